@@ -1,0 +1,1 @@
+"""One command a file; each is imported only when it is called."""

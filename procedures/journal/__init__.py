@@ -1,0 +1,1 @@
+"""The append-only journal: envelope, store, and the fold from events to state."""

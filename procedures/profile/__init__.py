@@ -1,0 +1,1 @@
+"""The TOML profile: schema, loader, proof and path table."""

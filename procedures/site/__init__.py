@@ -1,0 +1,1 @@
+"""Use cases: everything a front end may ask of a site, one module a family."""
