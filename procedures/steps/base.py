@@ -1,0 +1,203 @@
+"""What every kind of step is made of: its parameters, its one pure function, and what the proof must know of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Annotated, Any, Generic, Literal, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from procedures.asks import Answer, Ask
+from procedures.facts import Facts, ScaleFacts
+from procedures.findings import Finding
+from procedures.routing import ACTIONS
+from procedures.trouble import Trouble
+from procedures.units import Quantity, number_in, read_quantity
+
+IDENTIFIER = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
+"""Ids of profiles and steps, and reason codes: lower-case words joined by hyphens."""
+
+LONGEST_WAIT = 4 * 3600
+"""Seconds. A wait longer than this belongs to a shelf, not to a checkout."""
+
+MOST_ATTEMPTS = 2
+
+
+def quantity(unit: str, *, low: str | None = None, high: str | None = None, example: str = "") -> Any:
+    """An annotated Quantity of the kind of `unit`, bounded by `low` and `high` (text with unit, both inclusive).
+
+    Profiles write quantities as text with a unit; a bare number is refused, because its unit would be a guess.
+    """
+
+    def read(value: object) -> Quantity:
+        if isinstance(value, Quantity):
+            return value
+        shown = example or f"1 {unit}"
+        if not isinstance(value, str):
+            raise PydanticCustomError(
+                "quantity", "a quantity is text with a unit, such as {example}", {"example": f'"{shown}"'}
+            )
+        try:
+            found = read_quantity(value, like=unit)
+            size = number_in(found, unit)
+            under = low is not None and size < number_in(read_quantity(low), unit)
+            over = high is not None and size > number_in(read_quantity(high), unit)
+        except Trouble as trouble:
+            allowed = trouble.allowed or f'a quantity such as "{shown}"'
+            raise PydanticCustomError(
+                "quantity", "{what}", {"what": trouble.what, "allowed": allowed, "example": f'"{shown}"'}
+            ) from None
+        if under or over:
+            bounds = " and ".join(
+                part for part in (f"at least {low}" if low else "", f"at most {high}" if high else "") if part
+            )
+            raise PydanticCustomError(
+                "quantity_bounds",
+                "{found} is outside what is allowed",
+                {"found": value, "allowed": bounds, "example": f'"{shown}"'},
+            )
+        return found
+
+    described = f"text with a unit, like {example or '1 ' + unit}"
+    return Annotated[Quantity, BeforeValidator(read), WithJsonSchema({"type": "string", "description": described})]
+
+
+Duration = quantity("s", low="1 s", high="4 h", example="8 s")
+Percent = quantity("%", low="0 %", high="1000 %", example="20 %")
+
+NotBefore = quantity("s", low="1 min", high="90 d", example="24 h")
+"""How long a lockout must last before it can be cleared: new desiccant dries nothing in seconds."""
+
+Identifier = Annotated[str, Field(pattern=IDENTIFIER, max_length=60)]
+Line = Annotated[str, Field(min_length=1, max_length=300)]
+"""One line of text for people. It is data: never markup, never code."""
+
+Action = Literal[tuple(ACTIONS)]  # type: ignore[valid-type]
+
+
+class Strict(BaseModel):
+    """Unknown keys are errors, values never change, and nothing is guessed from another type."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, arbitrary_types_allowed=True)
+
+
+class RemedyParameters(Strict):
+    """Something a person may do about a failure before the step is done again."""
+
+    action: Action
+    say: Line
+    repeat_from: Identifier
+    attempts: Annotated[int, Field(ge=1, le=MOST_ATTEMPTS)] = 1
+    caution: str = ""
+
+
+class StepParameters(Strict):
+    """What every step may state. Kinds add their own."""
+
+    id: Identifier
+    kind: str
+    say: Annotated[str, Field(max_length=300)] = ""
+    caution: Annotated[str, Field(max_length=300)] = ""
+    lockout: Annotated[str, Field(pattern=IDENTIFIER + "|^$", max_length=60)] = ""
+    on_fail: Annotated[str, Field(max_length=60)] = ""
+    on_pass: Annotated[str, Field(max_length=60)] = ""
+    only_when_sent: bool = False
+    not_before: Annotated[NotBefore | None, Field()] = None
+    remedy: tuple[RemedyParameters, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentSpec:
+    """What a step may ask about the type of instrument when a profile is proved."""
+
+    detector: str
+    scales: tuple[ScaleFacts, ...]
+    air_density: str = "none"
+    needs_zero: bool = False
+    has_window: bool = False
+
+    def scale(self, name: str) -> ScaleFacts | None:
+        return next((each for each in self.scales if each.selector.name == name), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """A pass that must still count when this step is reached: one of `any_of` tags; `why` is said when it is not."""
+
+    any_of: frozenset[str]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something wrong with a step's parameters that only the whole profile shows. `key` is the key at fault."""
+
+    key: str
+    message: str
+    allowed: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LimitChance:
+    """One limit of a step and the chance (0 to 1) that a healthy instrument fails it, with the scatter assumed."""
+
+    name: str
+    chance: float
+    assumed: str
+
+
+P = TypeVar("P", bound=StepParameters)
+
+
+def _no_needs(_parameters: Any, _spec: InstrumentSpec) -> tuple[Need, ...]:
+    return ()
+
+
+def _no_tags(_parameters: Any) -> frozenset[str]:
+    return frozenset()
+
+
+def _no_problems(_parameters: Any, _spec: InstrumentSpec) -> tuple[Problem, ...]:
+    return ()
+
+
+def _no_limits(_parameters: Any, _spec: InstrumentSpec) -> tuple[LimitChance, ...]:
+    return ()
+
+
+@dataclass(frozen=True, slots=True)
+class StepKind(Generic[P]):
+    """A kind of step.
+
+    `next(parameters, facts, answers)` is pure: the answers of this visit so far, in order, lead to the next ask or to
+    the finding; the same answers always lead to the same. `disturbed_by` are the remedy actions after which its pass
+    no longer counts. `provides` are tags its pass stands for, `needs` those it must come after (tags: "switched-on",
+    "warm-up", "window", "zero:<scale>", "background", "environment"). `duration` gives shortest and longest seconds of
+    one visit. `rule` names the rule and its version, as findings record it.
+    """
+
+    name: str
+    about: str
+    parameters: type[P]
+    next: Callable[[P, Facts, tuple[Answer, ...]], Ask | Finding]
+    rule: str
+    duration: Callable[[P], tuple[float, float]]
+    disturbed_by: frozenset[str] = frozenset()
+    can_fail: bool = True
+    provides: Callable[[P], frozenset[str]] = field(default=_no_tags)
+    needs: Callable[[P, InstrumentSpec], tuple[Need, ...]] = field(default=_no_needs)
+    check: Callable[[P, InstrumentSpec], tuple[Problem, ...]] = field(default=_no_problems)
+    limits: Callable[[P, InstrumentSpec], tuple[LimitChance, ...]] = field(default=_no_limits)
+
+
+def seconds(length: Quantity) -> float:
+    """A duration in seconds."""
+    return float(number_in(length, "s"))
+
+
+def percent_to_ratio(share: Quantity) -> Decimal:
+    """A percentage as a plain ratio: 20 % is 0.2."""
+    return number_in(share, "%") / 100
