@@ -187,7 +187,7 @@ class EndingView:
 
 @dataclass(frozen=True, slots=True)
 class CheckoutView:
-    """A checkout as a front end shows it. Exactly one of `ask`, `remedy`, `ending` is due, or `paused` says why none is.
+    """A checkout as a front end shows it. One of `ask`, `remedy`, `ending` is due, or `paused` says why none is.
 
     `wait` is set while the ask is a Wait, and while a Hold is held down. `notice` is something that has just happened
     and must be seen (a broken hold, a gap that sends one back to the start). `result` is the finding of the step just
