@@ -1,0 +1,307 @@
+"""The envelope of an event: its fields, its one encoding as bytes, and the clock that orders what stations saw.
+
+The bytes are made once, hashed as made and stored as made. Whoever reads an event later hashes the very same bytes, so
+nothing is ever encoded again to be compared. Numbers measured by a clock may be floats; everything else a person or an
+instrument said is text or a whole number, so that no reading is changed by being written down.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final, NoReturn
+
+from procedures.journal.moments import COUNTS, milliseconds, utc_moment, utc_text
+from procedures.trouble import Trouble
+
+FORMAT: Final = 1
+"""The format of the envelope itself; a kind of event has its own version beside it."""
+
+SEES: Final = frozenset(
+    {"opened", "ended", "locked-out", "cleared", "handed-out", "profile-adopted", "readiness-ended"},
+)
+"""Kinds that carry `seen`: what other stations had written, as far as the writer knew."""
+
+_HEX = re.compile(r"[0-9a-f]{64}")
+_STATION = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
+_FIELDS = frozenset(
+    {"format", "kind", "version", "station", "seq", "utc", "offset", "hlc", "person", "about", "ends_fitness"}
+    | {"prev", "seen", "body"}
+)
+
+
+class Altered(Trouble):
+    """Bytes that are not what a station wrote: changed, cut, or never an event."""
+
+
+class Malformed(ValueError):  # noqa: N818  named like Altered and Overtaken
+    """A draft that may not become an event. Whoever wrote the draft has a fault in their program."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What a caller wants recorded; the journal adds station, sequence, time and chain."""
+
+    kind: str
+    body: Mapping[str, Any]
+    about: tuple[str, ...] = ()
+    ends_fitness: bool = False
+    """Said by the caller; the catalogue sets it besides wherever the kind and body leave no choice."""
+    person: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Event:
+    """One event as it was written. Two are the same when their bytes are."""
+
+    kind: str
+    version: int
+    station: str
+    seq: int
+    utc: datetime
+    offset: int
+    """Local offset in minutes east of UTC."""
+    hlc: tuple[int, int]
+    """Hybrid logical clock: milliseconds since 1970 and a count within them; past anything the writer had seen."""
+    person: str | None
+    about: tuple[str, ...]
+    ends_fitness: bool
+    prev: str
+    """Hash of the event before it in its station; empty for the first."""
+    seen: Mapping[str, tuple[int, str]] | None
+    """Heads of other chains as (sequence, hash). After a fork, a station's further branches are keyed `station#n`."""
+    body: Mapping[str, Any]
+    hash: str
+    raw: bytes
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Event) and other.hash == self.hash
+
+    def __hash__(self) -> int:
+        return hash(self.hash)
+
+    @property
+    def stamp(self) -> tuple[tuple[int, int], str, str]:
+        """Where last-writer fields compare: logical clock, then station, then hash."""
+        return (self.hlc, self.station, self.hash)
+
+
+def digest(raw: bytes) -> str:
+    """SHA-256 of the stored bytes in hex."""
+    return hashlib.sha256(raw).hexdigest()
+
+
+def is_hash(text: object) -> bool:
+    """Whether `text` looks like the hash of an event."""
+    return isinstance(text, str) and _HEX.fullmatch(text) is not None
+
+
+def is_station(text: object) -> bool:
+    """Whether `text` may name a station: letters, digits, `.`, `_`, `-`; `#` is kept for branches."""
+    return isinstance(text, str) and _STATION.fullmatch(text) is not None
+
+
+def encode(value: Mapping[str, Any]) -> bytes:
+    """The one canonical encoding: JSON, UTF-8, sorted keys, no spaces. Raises Malformed for what JSON cannot keep."""
+    _require_plain(value, "event")
+    try:
+        text = json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+        return text.encode("utf-8")
+    except UnicodeEncodeError:
+        raise Malformed("a text holds half a character (a lone surrogate), which no file can keep") from None
+    except ValueError:
+        raise Malformed("not a number and infinity cannot be recorded") from None
+
+
+def _require_plain(value: object, where: str) -> None:
+    """Only what comes back from JSON as it went in: no keys that are not text, no sets, dates or decimals."""
+    if value is None or isinstance(value, str | bool | int | float):
+        return
+    if isinstance(value, Mapping):
+        for key, part in value.items():
+            if not isinstance(key, str):
+                raise Malformed(f"{where}: a key must be text, not {key!r}")
+            _require_plain(part, key)
+        if not isinstance(value, dict):
+            raise Malformed(f"{where}: a plain dict is wanted, not {type(value).__name__}")
+    elif isinstance(value, list | tuple):
+        for part in value:
+            _require_plain(part, where)
+    else:
+        raise Malformed(f"{where}: {type(value).__name__} cannot be recorded; write it as text")
+
+
+def seal(
+    draft: Draft,
+    *,
+    version: int,
+    station: str,
+    seq: int,
+    utc: datetime,
+    offset: int,
+    hlc: tuple[int, int],
+    prev: str,
+    seen: Mapping[str, tuple[int, str]] | None,
+) -> Event:
+    """Close the envelope round a draft: encode once, hash what was encoded, hand back what a reader will find.
+
+    Raises Malformed when the draft cannot be written down.
+    """
+    raw = encode(
+        {
+            "format": FORMAT,
+            "kind": draft.kind,
+            "version": version,
+            "station": station,
+            "seq": seq,
+            "utc": utc_text(utc),
+            "offset": offset,
+            "hlc": list(hlc),
+            "person": draft.person,
+            "about": list(draft.about),
+            "ends_fitness": draft.ends_fitness,
+            "prev": prev,
+            "seen": None if seen is None else {name: list(head) for name, head in seen.items()},
+            "body": dict(draft.body),
+        }
+    )
+    try:
+        return decode(raw)
+    except Altered as fault:
+        raise Malformed(fault.what) from fault
+
+
+def decode(raw: bytes, *, foreign: bool = False) -> Event:
+    """Read one event from its bytes. Raises Altered when they are not an event.
+
+    `foreign` bytes come from outside this file: they must also be in the canonical encoding.
+    """
+    try:
+        fields = json.loads(raw.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant)
+    except (ValueError, RecursionError) as fault:
+        raise _altered("it is not readable JSON") from fault
+    if not isinstance(fields, dict) or fields.keys() != _FIELDS:
+        raise _altered("its fields are not those of an event")
+    if type(fields["format"]) is not int or fields["format"] != FORMAT:
+        raise Trouble(
+            f"An event has envelope format {fields['format']!r}.",
+            allowed=f"format {FORMAT}",
+            do="Update this program on this laptop, then try again.",
+        )
+    _check_envelope(fields)
+    if foreign and not _canonical(fields, raw):
+        raise _altered("it is not written in the one canonical way")
+    return _event(fields, raw, digest(raw))
+
+
+def reread(raw: bytes, kept: str) -> Event:
+    """Read an event back that was checked when it came in. Raises Altered when its hash is no longer the `kept` one."""
+    if digest(raw) != kept:
+        raise _altered("its bytes no longer match the hash kept beside them")
+    return _event(json.loads(raw), raw, kept)
+
+
+def _event(fields: Mapping[str, Any], raw: bytes, hashed: str) -> Event:
+    seen = fields["seen"]
+    return Event(
+        kind=fields["kind"],
+        version=fields["version"],
+        station=fields["station"],
+        seq=fields["seq"],
+        utc=datetime.fromisoformat(fields["utc"]),
+        offset=fields["offset"],
+        hlc=(fields["hlc"][0], fields["hlc"][1]),
+        person=fields["person"],
+        about=tuple(fields["about"]),
+        ends_fitness=fields["ends_fitness"],
+        prev=fields["prev"],
+        seen=None if seen is None else {name: (head[0], head[1]) for name, head in seen.items()},
+        body=fields["body"],
+        hash=hashed,
+        raw=raw,
+    )
+
+
+def _check_envelope(fields: Mapping[str, Any]) -> None:
+    good = {
+        "kind": isinstance(fields["kind"], str) and fields["kind"] != "",
+        "version": _whole(fields["version"], 1),
+        "station": is_station(fields["station"]),
+        "seq": _whole(fields["seq"], 1),
+        "utc": _is_utc(fields["utc"]),
+        "offset": _whole(fields["offset"], -24 * 60) and fields["offset"] <= 24 * 60,
+        "hlc": _is_clock(fields["hlc"]),
+        "person": fields["person"] is None or (isinstance(fields["person"], str) and fields["person"] != ""),
+        "about": isinstance(fields["about"], list) and all(isinstance(one, str) and one for one in fields["about"]),
+        "ends_fitness": isinstance(fields["ends_fitness"], bool),
+        "prev": fields["prev"] == "" if fields["seq"] == 1 else is_hash(fields["prev"]),
+        "seen": fields["seen"] is None
+        or (isinstance(fields["seen"], dict) and all(_is_head(*item) for item in fields["seen"].items())),
+        "body": isinstance(fields["body"], dict),
+    }
+    for name, right in good.items():
+        if not right:
+            raise _altered(f"its field {name!r} cannot be what a station wrote")
+    if fields["kind"] in SEES and fields["seen"] is None:
+        raise _altered("it does not say what its station had seen")
+
+
+def _canonical(fields: Mapping[str, Any], raw: bytes) -> bool:
+    try:
+        return encode(fields) == raw
+    except (Malformed, RecursionError):
+        return False
+
+
+def _whole(value: object, least: int) -> bool:
+    return type(value) is int and least <= value < 1 << 53
+
+
+def _is_utc(value: object) -> bool:
+    try:
+        return isinstance(value, str) and milliseconds(utc_moment(value)) >= 0
+    except ValueError:
+        return False
+
+
+def _is_clock(value: object) -> bool:
+    # 1 << 46 milliseconds is past the year 4000 and still fits a signed 64-bit number with its count.
+    return (
+        isinstance(value, list)
+        and len(value) == 2
+        and all(_whole(part, 0) for part in value)
+        and value[0] < 1 << 46
+        and value[1] < COUNTS
+    )
+
+
+def _is_head(name: str, head: object) -> bool:
+    return (
+        is_station(name.partition("#")[0])
+        and isinstance(head, list)
+        and len(head) == 2
+        and _whole(head[0], 1)
+        and is_hash(head[1])
+    )
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise ValueError("a key stands twice")
+    return found
+
+
+def _no_constant(name: str) -> NoReturn:
+    raise ValueError(f"{name} is not a number")
+
+
+def _altered(what: str) -> Altered:
+    return Altered(
+        f"An event was changed or damaged: {what}.",
+        do="Keep this file as it is, tell the site lead, and go on with the newest good copy.",
+    )
