@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Annotated, Any, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Generic, Literal, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
-from pydantic_core import PydanticCustomError
+from pydantic import BaseModel, ConfigDict, Field
+from pydantic_core import PydanticCustomError, core_schema
 
 from procedures.asks import Answer, Ask
 from procedures.facts import Facts, ScaleFacts
@@ -26,56 +26,92 @@ LONGEST_WAIT = 4 * 3600
 MOST_ATTEMPTS = 2
 
 
-def quantity(unit: str, *, low: str | None = None, high: str | None = None, example: str = "") -> Any:
-    """An annotated Quantity of the kind of `unit`, bounded by `low` and `high` (text with unit, both inclusive).
+@dataclass(frozen=True, slots=True)
+class Bounded:
+    """Reads a quantity of the kind of `unit`, between `low` and `high` (text with unit, both inclusive).
 
-    Profiles write quantities as text with a unit; a bare number is refused, because its unit would be a guess.
+    Profiles write quantities as text with a unit; a bare number is refused, because its unit would be a guess. The
+    bounds stand in the JSON schema too, from which an editor form and the reference page are made.
     """
 
-    def read(value: object) -> Quantity:
+    unit: str
+    low: str | None = None
+    high: str | None = None
+    example: str = ""
+
+    @property
+    def shown(self) -> str:
+        return self.example or f"1 {self.unit}"
+
+    @property
+    def bounds(self) -> str:
+        """The bounds in words, "" when there are none."""
+        parts = (f"at least {self.low}" if self.low else "", f"at most {self.high}" if self.high else "")
+        return " and ".join(part for part in parts if part)
+
+    def read(self, value: object) -> Quantity:
         if isinstance(value, Quantity):
             return value
-        shown = example or f"1 {unit}"
-        if not isinstance(value, str):
-            raise PydanticCustomError(
-                "quantity", "a quantity is text with a unit, such as {example}", {"example": f'"{shown}"'}
-            )
+        text = as_text(value, self.shown)
         try:
-            found = read_quantity(value, like=unit)
-            size = number_in(found, unit)
-            under = low is not None and size < number_in(read_quantity(low), unit)
-            over = high is not None and size > number_in(read_quantity(high), unit)
+            found = read_quantity(text, like=self.unit)
+            size = number_in(found, self.unit)
+            under = self.low is not None and size < number_in(read_quantity(self.low), self.unit)
+            over = self.high is not None and size > number_in(read_quantity(self.high), self.unit)
         except Trouble as trouble:
-            allowed = trouble.allowed or f'a quantity such as "{shown}"'
-            raise PydanticCustomError(
-                "quantity", "{what}", {"what": trouble.what, "allowed": allowed, "example": f'"{shown}"'}
-            ) from None
+            raise as_pydantic(trouble, self.shown) from None
         if under or over:
-            bounds = " and ".join(
-                part for part in (f"at least {low}" if low else "", f"at most {high}" if high else "") if part
-            )
             raise PydanticCustomError(
                 "quantity_bounds",
                 "{found} is outside what is allowed",
-                {"found": value, "allowed": bounds, "example": f'"{shown}"'},
+                {"found": text, "allowed": self.bounds, "example": f'"{self.shown}"'},
             )
         return found
 
-    described = f"text with a unit, like {example or '1 ' + unit}"
-    return Annotated[Quantity, BeforeValidator(read), WithJsonSchema({"type": "string", "description": described})]
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read, serialization=core_schema.to_string_ser_schema())
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        described = {"type": "string", "description": f"text with a unit, like {self.shown}", "examples": [self.shown]}
+        return described | {"x-unit": self.unit, "x-bounds": self.bounds}
 
 
-Duration = quantity("s", low="1 s", high="4 h", example="8 s")
-Percent = quantity("%", low="0 %", high="1000 %", example="20 %")
+def as_text(value: object, example: str) -> str:
+    """The text a profile must give for a quantity, or the error that says how."""
+    if not isinstance(value, str):
+        raise PydanticCustomError(
+            "quantity", "a quantity is text with a unit, such as {example}", {"example": f'"{example}"'}
+        )
+    return value
 
-NotBefore = quantity("s", low="1 min", high="90 d", example="24 h")
+
+def as_pydantic(trouble: Trouble, example: str) -> PydanticCustomError:
+    """Trouble with a quantity as pydantic carries it."""
+    allowed = trouble.allowed or f'a quantity such as "{example}"'
+    return PydanticCustomError(
+        "quantity", "{what}", {"what": trouble.what, "allowed": allowed, "example": f'"{example}"'}
+    )
+
+
+def quantity(unit: str, *, low: str | None = None, high: str | None = None, example: str = "") -> Any:
+    """An annotated Quantity of the kind of `unit`, bounded by `low` and `high`: see Bounded."""
+    return Annotated[Quantity, Bounded(unit, low, high, example)]
+
+
+Duration = Annotated[Quantity, Bounded("s", "1 s", "4 h", "8 s")]
+Percent = Annotated[Quantity, Bounded("%", "0 %", "1000 %", "20 %")]
+
+NotBefore = Annotated[Quantity, Bounded("s", "1 min", "90 d", "24 h")]
 """How long a lockout must last before it can be cleared: new desiccant dries nothing in seconds."""
 
 Identifier = Annotated[str, Field(pattern=IDENTIFIER, max_length=60)]
 Line = Annotated[str, Field(min_length=1, max_length=300)]
 """One line of text for people. It is data: never markup, never code."""
 
-Action = Literal[tuple(ACTIONS)]  # type: ignore[valid-type]
+if TYPE_CHECKING:
+    Action = str
+else:
+    Action = Literal[tuple(ACTIONS)]
 
 
 class Strict(BaseModel):
@@ -105,7 +141,7 @@ class StepParameters(Strict):
     on_fail: Annotated[str, Field(max_length=60)] = ""
     on_pass: Annotated[str, Field(max_length=60)] = ""
     only_when_sent: bool = False
-    not_before: Annotated[NotBefore | None, Field()] = None
+    not_before: NotBefore | None = None
     remedy: tuple[RemedyParameters, ...] = ()
 
 
@@ -176,7 +212,8 @@ class StepKind(Generic[P]):
     the finding; the same answers always lead to the same. `disturbed_by` are the remedy actions after which its pass
     no longer counts. `provides` are tags its pass stands for, `needs` those it must come after (tags: "switched-on",
     "warm-up", "window", "zero:<scale>", "background", "environment"). `duration` gives shortest and longest seconds of
-    one visit. `rule` names the rule and its version, as findings record it.
+    one visit. `rule` names the rule and its version, as findings record it. `codes` are reason codes that a failure may
+    carry in place of the step's own `lockout`, where its cause is another one.
     """
 
     name: str
@@ -187,6 +224,7 @@ class StepKind(Generic[P]):
     duration: Callable[[P], tuple[float, float]]
     disturbed_by: frozenset[str] = frozenset()
     can_fail: bool = True
+    codes: tuple[str, ...] = ()
     provides: Callable[[P], frozenset[str]] = field(default=_no_tags)
     needs: Callable[[P, InstrumentSpec], tuple[Need, ...]] = field(default=_no_needs)
     check: Callable[[P, InstrumentSpec], tuple[Problem, ...]] = field(default=_no_problems)
