@@ -1,0 +1,312 @@
+"""The run of a checkout: a pure state machine, (state, event) → state, and which ask is due in a state.
+
+Everything that happens is an event. What a person or the clock did becomes events in `conduct.py`; the caller commits
+them before anything on the screen moves and folds the committed events with the same `apply` that foresaw them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any, Final, Protocol
+
+from procedures import routing
+from procedures.answers import value_from_json
+from procedures.asks import SOURCE_BACK, SOURCE_OUT, SWITCHED_ON, Answer, Ask
+from procedures.clock import Instant
+from procedures.facts import Facts, facts_from_json
+from procedures.findings import Finding, finding_from_json
+from procedures.procedure import Procedure
+from procedures.routing import Track
+
+RULES: Final = "1"
+"""The version of the rules of this module and of routing; an opening names the version that judged it."""
+
+JUMP_DOUBTED: Final = -120.0
+"""A wall clock set back by more than this leaves every date of the checkout in doubt."""
+
+
+class Happened(Protocol):
+    """An event as the journal hands it back."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def body(self) -> Mapping[str, Any]: ...
+    @property
+    def utc(self) -> datetime: ...
+    @property
+    def offset(self) -> int: ...
+    @property
+    def person(self) -> str | None: ...
+    @property
+    def hash(self) -> str: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A finding as it was made: on which visit, when."""
+
+    finding: Finding
+    at: datetime
+    visit: int
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A wait or hold in progress. `credit` are seconds that had already counted when it began."""
+
+    ask: str
+    seconds: float
+    begun: Instant
+    credit: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A checkout at one moment.
+
+    `answers` are those of the visit in progress; `made` all findings in order; `marks` moments fixed by answers;
+    `doubt` says why the clock is not believed; `out` are ids of sources taken and not yet back; `ending` is the body
+    of the `ended` event.
+    """
+
+    checkout: str
+    instrument: str
+    person: str
+    clearings: tuple[str, ...]
+    facts: Facts
+    track: Track
+    opened: Instant
+    last: Instant
+    last_hash: str
+    visit: int = 1
+    answers: tuple[Answer, ...] = ()
+    waiting: Waiting | None = None
+    made: tuple[Made, ...] = ()
+    marks: Mapping[str, Instant] = field(default_factory=dict)
+    out: tuple[str, ...] = ()
+    paused: str = ""
+    doubt: str = ""
+    notice: str = ""
+    ending: Mapping[str, Any] | None = None
+    withdrawn: str = ""
+
+    @property
+    def over(self) -> bool:
+        return self.ending is not None
+
+    def counting(self) -> dict[str, Made]:
+        """The latest finding of every step whose pass still counts."""
+        return {made.finding.step: made for made in self.made if made.finding.step in self.track.counting}
+
+
+# --- folding -------------------------------------------------------------------------------------------------------
+
+
+def opened(procedure: Procedure, event: Happened) -> State:
+    """The state after the opening. KeyError: the event is malformed."""
+    body = event.body
+    facts = replace(
+        facts_from_json(body["facts"]),
+        scales=procedure.scales,
+        air_density=procedure.air_density,
+        operating=procedure.operating,
+        soak_seconds=procedure.soak_seconds,
+    )
+    now = _instant(event)
+    return State(
+        checkout=event.hash,
+        instrument=body["instrument"],
+        person=event.person or "",
+        clearings=tuple(body["clearings"]),
+        facts=facts,
+        track=routing.begin(procedure.plan),
+        opened=now,
+        last=now,
+        last_hash=event.hash,
+    )
+
+
+def apply(procedure: Procedure, state: State, event: Happened) -> State:
+    """The state after `event`. Kinds that say nothing to the run (a note) only move its last moment on."""
+    change = _CHANGES.get(event.kind)
+    state = replace(state, last=_instant(event, state.last), last_hash=event.hash or state.last_hash)
+    if change is None:
+        return state
+    if event.kind not in ("clock-jumped", "wait-begun"):
+        state = replace(state, notice="")
+    return change(procedure, state, event)
+
+
+def fold(procedure: Procedure, events: Sequence[Happened]) -> State:
+    """The state after all events of one checkout, its opening first."""
+    state = opened(procedure, events[0])
+    for event in events[1:]:
+        state = apply(procedure, state, event)
+    return state
+
+
+def _instant(event: Happened, before: Instant | None = None) -> Instant:
+    body = event.body
+    ticks, session = body.get("ticks"), body.get("session")
+    if ticks is None or session is None:
+        return Instant(event.utc, event.offset, before.ticks if before else 0.0, before.session if before else "")
+    return Instant(event.utc, event.offset, float(ticks), str(session))
+
+
+def _answered(_procedure: Procedure, state: State, event: Happened) -> State:
+    body = event.body
+    value = body["text"] if event.kind == "scanned" else value_from_json(body["value"])
+    answer = Answer(body["ask"], value, event.utc, float(body["took"]), bool(body.get("hasty", False)))
+    mark = body.get("mark") or ""
+    marks = {**state.marks, mark: state.last} if mark else state.marks
+    out = state.out
+    thing = body.get("is")
+    if mark == SOURCE_OUT and thing:
+        out = (*(each for each in out if each != thing), thing)
+    if mark == SOURCE_BACK and thing:
+        out = tuple(each for each in out if each != thing)
+    return replace(state, answers=(*state.answers, answer), marks=marks, out=out)
+
+
+def _wait_begun(_procedure: Procedure, state: State, event: Happened) -> State:
+    body = event.body
+    waiting = Waiting(body["ask"], float(body["seconds"]), state.last, float(body.get("credit", 0.0)))
+    return replace(state, waiting=waiting)
+
+
+def _wait_kept(_procedure: Procedure, state: State, event: Happened) -> State:
+    answer = Answer(event.body["ask"], float(event.body["elapsed"]), event.utc, float(event.body["elapsed"]))
+    return replace(state, answers=(*state.answers, answer), waiting=None)
+
+
+def _wait_broken(_procedure: Procedure, state: State, event: Happened) -> State:
+    return replace(state, waiting=None, notice=str(event.body["why"]))
+
+
+def _found(procedure: Procedure, state: State, event: Happened) -> State:
+    finding = finding_from_json(event.body["finding"])
+    made = Made(finding, event.utc, state.visit)
+    # A finding for another step than the one being done comes from a damaged record: it can pass nothing.
+    outcome = finding.outcome if finding.step == state.track.step else "could not check"
+    track = routing.advance(procedure.plan, state.track, outcome, finding.code)
+    return replace(state, made=(*state.made, made), track=track, visit=state.visit + 1, answers=(), waiting=None)
+
+
+def _remedied(procedure: Procedure, state: State, event: Happened) -> State:
+    if state.track.offer is None:
+        return state
+    track = routing.remedied(procedure.plan, state.track, done=bool(event.body["done"]))
+    return replace(state, track=track, visit=state.visit + 1, answers=(), waiting=None)
+
+
+def _judged(_procedure: Procedure, state: State, event: Happened) -> State:
+    track = routing.judged_unfit(state.track, str(event.body["code"]))
+    return replace(state, track=track, answers=(), waiting=None, paused="")
+
+
+def _paused(_procedure: Procedure, state: State, event: Happened) -> State:
+    return replace(state, paused=str(event.body.get("why") or "paused"), waiting=None)
+
+
+def _resumed(procedure: Procedure, state: State, event: Happened) -> State:
+    body = event.body
+    state = replace(state, paused="", waiting=None, person=event.person or state.person)
+    why = stale(procedure, float(body["gap"]), bool(body["same_person"]), bool(body["switched_off"]))
+    if not why:
+        return state
+    marks = {name: at for name, at in state.marks.items() if name != SWITCHED_ON}
+    return replace(
+        state,
+        track=routing.restart(procedure.plan, state.track),
+        visit=state.visit + 1,
+        answers=(),
+        marks=marks,
+        notice=f"{why} {_AFTER_A_GAP[bool(state.track.standing)]}",
+    )
+
+
+_AFTER_A_GAP: Final = {
+    False: "The checkout begins again at its first step.",
+    True: "What passed before no longer counts.",
+}
+
+
+def _ended(_procedure: Procedure, state: State, event: Happened) -> State:
+    return replace(state, ending=event.body, waiting=None, paused="", answers=())
+
+
+def _withdrawn(_procedure: Procedure, state: State, event: Happened) -> State:
+    return replace(state, withdrawn=str(event.body["why"]))
+
+
+def _jumped(_procedure: Procedure, state: State, event: Happened) -> State:
+    if float(event.body["seconds"]) > JUMP_DOUBTED:
+        return state
+    return replace(state, doubt="The laptop's clock was set back during this checkout.")
+
+
+_CHANGES: Final = {
+    "answered": _answered,
+    "scanned": _answered,
+    "wait-begun": _wait_begun,
+    "wait-kept": _wait_kept,
+    "wait-broken": _wait_broken,
+    "found": _found,
+    "remedied": _remedied,
+    "failed-by-judgement": _judged,
+    "paused": _paused,
+    "resumed": _resumed,
+    "ended": _ended,
+    "withdrawn": _withdrawn,
+    "clock-jumped": _jumped,
+}
+
+
+# --- what is due ---------------------------------------------------------------------------------------------------
+
+
+def facts_now(state: State) -> Facts:
+    """The facts as the step being done may see them."""
+    step = state.track.step
+    return replace(
+        state.facts,
+        marks=state.marks,
+        findings={step_id: made.finding for step_id, made in state.counting().items()},
+        first_visit=all(made.finding.step != step for made in state.made),
+    )
+
+
+def due(procedure: Procedure, state: State) -> Ask | Finding | None:
+    """The ask that is due, or the finding the answers lead to; None while a remedy is on offer or all is over."""
+    track = state.track
+    if state.over or track.stop is not None or track.offer is not None:
+        return None
+    return procedure.steps[track.step](facts_now(state), state.answers)
+
+
+def due_ask(procedure: Procedure, state: State) -> Ask | None:
+    """The ask that is due, or None."""
+    found = due(procedure, state)
+    return found if isinstance(found, Ask) else None
+
+
+def stale(procedure: Procedure, gap: float, same_person: bool, switched_off: bool) -> str:
+    """Why every pass so far is stale after a gap of `gap` seconds, in words; "" when none is."""
+    if switched_off:
+        return "The instrument was switched off."
+    if not same_person:
+        return "Another person took over."
+    if not gap <= procedure.longest_pause:
+        return f"More than {procedure.longest_pause / 60:.0f} min went by."
+    return ""
+
+
+def gap_since(state: State, now: Instant) -> float:
+    """Seconds since the last event, less a wait that was in progress. The longer of wall time and ticks counts."""
+    wall = (now.utc - state.last.utc).total_seconds()
+    ticks = now.ticks - state.last.ticks if now.session == state.last.session else 0.0
+    allowed = state.waiting.seconds if state.waiting else 0.0
+    return max(wall, ticks, 0.0) - allowed
