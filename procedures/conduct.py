@@ -1,7 +1,7 @@
 """What a person or the clock did, as the events to record: pure, nothing is committed here.
 
-Each function ends with whatever follows by itself (a finding, the start of a wait, the ending), so that one commit holds
-an answer and its consequences, and no kill can part them.
+Each function ends with whatever follows by itself (a finding, the start of a wait, the ending), so that one commit
+holds an answer and its consequences, and no kill can part them.
 """
 
 from __future__ import annotations
