@@ -15,7 +15,7 @@ from procedures.facts import Facts, ScaleFacts
 from procedures.findings import Finding
 from procedures.routing import ACTIONS
 from procedures.trouble import Trouble
-from procedures.units import Quantity, number_in, read_quantity
+from procedures.units import Quantity, kind_of, number_in, read_quantity
 
 IDENTIFIER = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 """Ids of profiles and steps, and reason codes: lower-case words joined by hyphens."""
@@ -100,6 +100,62 @@ def quantity(unit: str, *, low: str | None = None, high: str | None = None, exam
 
 Duration = Annotated[Quantity, Bounded("s", "1 s", "4 h", "8 s")]
 Percent = Annotated[Quantity, Bounded("%", "0 %", "1000 %", "20 %")]
+
+READING_KINDS = ("exposure rate", "dose equivalent rate", "absorbed dose or air kerma rate", "count rate")
+"""The kinds of quantity that a survey instrument's scale shows."""
+
+LARGEST_READING = Decimal("1e9")
+
+
+@dataclass(frozen=True, slots=True)
+class OfScale:
+    """Reads a quantity such as a scale shows, from 0 to 1e9 in its own unit, and `or_percent` as a share too.
+
+    Shares run from `lowest_percent` to 1000 %. Which kind a scale shows is known only to the whole profile, so the
+    proof compares that.
+    """
+
+    example: str = "0.05 mR/h"
+    or_percent: bool = False
+    lowest_percent: Decimal = Decimal(0)
+
+    @property
+    def allowed(self) -> str:
+        rate = f"{', '.join(READING_KINDS)}, 0 or more"
+        return f"{rate}; or {self.lowest_percent} % to 1000 %" if self.or_percent else rate
+
+    def read(self, value: object) -> Quantity:
+        if isinstance(value, Quantity):
+            return value
+        text = as_text(value, self.example)
+        try:
+            found = read_quantity(text)
+        except Trouble as trouble:
+            raise as_pydantic(trouble, self.example) from None
+        share = self.or_percent and found.unit == "%"
+        if share and self.lowest_percent <= found.value <= 1000:
+            return found
+        if not share and kind_of(found.unit) in READING_KINDS and 0 <= found.value <= LARGEST_READING:
+            return found
+        raise PydanticCustomError(
+            "quantity",
+            "{found} is not what is wanted here",
+            {"found": text, "allowed": self.allowed, "example": f'"{self.example}"'},
+        )
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read, serialization=core_schema.to_string_ser_schema())
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        described = {"type": "string", "description": f"text with a unit, like {self.example}"}
+        return described | {"examples": [self.example], "x-unit": "of the scale", "x-bounds": self.allowed}
+
+
+Level = Annotated[Quantity, OfScale()]
+"""A level of what a scale shows, such as "0.05 mR/h"."""
+
+Limit = Annotated[Quantity, OfScale("-20 %", or_percent=True, lowest_percent=Decimal(-100))]
+"""A limit: a signed share of what is expected ("-20 %"), or a level of the scale ("1.2 mR/h")."""
 
 NotBefore = Annotated[Quantity, Bounded("s", "1 min", "90 d", "24 h")]
 """How long a lockout must last before it can be cleared: new desiccant dries nothing in seconds."""

@@ -1,0 +1,312 @@
+"""Pieces that kinds of step share: a step written as a script, asking again, readings on a scale, and findings.
+
+A step is written as a generator that yields asks and is sent their answers, and returns its finding; `replay` turns it
+into the pure function a kind must have. Each call starts the script anew and feeds it the answers so far, so the same
+answers always lead to the same ask.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, Final, TypeVar
+from zoneinfo import ZoneInfo
+
+from procedures.asks import (
+    SWITCHED_ON,
+    Acknowledge,
+    Answer,
+    Ask,
+    Choice,
+    DateAsk,
+    Hold,
+    Option,
+    Place,
+    QuantityAsk,
+    Reading,
+    ReadingAsk,
+    Scan,
+    TextAsk,
+    Wait,
+)
+from procedures.facts import Facts, ScaleFacts
+from procedures.findings import Finding, Outcome
+from procedures.steps.base import StepParameters
+from procedures.trouble import Trouble
+from procedures.units import Quantity, kind_of, number_in, shown
+
+T = TypeVar("T")
+P = TypeVar("P", bound=StepParameters)
+Script = Generator[Ask, Answer, T]
+
+CANNOT_SEE: Final = "cannot see it"
+
+POWER_OFF: Final = frozenset(
+    {
+        "fresh-cells",
+        "case-opened",
+        "desiccant-changed",
+        "cable-reseated",
+        "switched-over",
+        "detector-changed",
+        "cable-changed",
+        "repaired",
+    }
+)
+"""Remedy actions for which the instrument is switched off: warming up and settling begin anew."""
+
+MEASURING: Final = POWER_OFF | {"detector-cleaned", "controls-set", "calibration-adjusted"}
+"""Remedy actions after which what the instrument reads may have changed."""
+
+LOOK_AT_SCALE: Final = 1.5
+"""Seconds in which nobody has read a needle. A judgement, no source; it only marks an answer as hasty."""
+LOOK_AT_PART: Final = 2.0
+LOOK_AT_WORDS: Final = 1.0
+
+_ASK_SHORTEST = 1.0
+_ASK_LONGEST = 60.0
+
+
+# --- a step as a script
+
+
+def replay(script: Callable[[P, Facts], Script[Finding]]) -> Callable[[P, Facts, tuple[Answer, ...]], Ask | Finding]:
+    """The pure function of a step that is written as a script.
+
+    It raises Trouble for an answer to another ask than the one that is due, or of a form the ask does not take: the
+    answers of a visit are then not what this step was told, and no finding may come of them.
+    """
+
+    def following(parameters: P, facts: Facts, answers: tuple[Answer, ...]) -> Ask | Finding:
+        running = script(parameters, facts)
+        left = iter(answers)
+        try:
+            ask = next(running)
+            for answer in left:
+                _want_fitting(ask, answer)
+                ask = running.send(answer)
+        except StopIteration as stop:
+            if next(left, None) is not None:
+                raise Trouble(f"step {parameters.id} was answered after it had come to its finding") from None
+            found: Finding = stop.value
+            return found
+        return ask
+
+    return following
+
+
+def _want_fitting(ask: Ask, answer: Answer) -> None:
+    if answer.ask != ask.key:
+        raise Trouble(f"an answer to “{answer.ask}” came where “{ask.key}” was asked")
+    if not _fits(ask, answer.value):
+        raise Trouble(f"{answer.value!r} is no answer to “{ask.key}”", do="Answer as the ask says.")
+
+
+def _fits(ask: Ask, value: object) -> bool:
+    match ask:
+        case Choice():
+            return value in {option.value for option in ask.options}
+        case Place():
+            return value in ask.places
+        case ReadingAsk():
+            return isinstance(value, Reading) and _reading_fits(ask, value)
+        case TextAsk():
+            return isinstance(value, str) and 0 < len(value) <= ask.longest
+        case Scan():
+            return isinstance(value, str) and bool(value)
+        case DateAsk():
+            absent = value is None and bool(ask.absent)
+            return absent or (isinstance(value, date) and not isinstance(value, datetime))
+        case QuantityAsk():
+            return isinstance(value, tuple) and len(value) == 2 and _quantity_fits(ask, *value)
+        case Wait() | Hold():
+            least = ask.seconds if isinstance(ask, Wait) and not ask.since else 0.0
+            return isinstance(value, int | float) and not isinstance(value, bool) and least <= value < float("inf")
+    return value is True
+
+
+def _reading_fits(ask: ReadingAsk, value: Reading) -> bool:
+    selector = next((each for each in ask.selectors if each.name == value.selector), None)
+    if selector is None or value.times != selector.times or not value.figure.is_finite():
+        return False
+    if value.state != "on scale" and value.state not in ask.beyond:
+        return False
+    if selector.top is not None and value.figure > selector.top:
+        return False
+    return value.unit == selector.unit and not (ask.whole and value.figure % 1)
+
+
+def _quantity_fits(ask: QuantityAsk, figure: object, unit: object) -> bool:
+    if not isinstance(figure, Decimal) or not figure.is_finite() or unit not in ask.units:
+        return False
+    size = number_in(Quantity(figure, str(unit)), ask.units[0])
+    return (ask.low is None or size >= ask.low) and (ask.high is None or size <= ask.high)
+
+
+# --- findings
+
+
+@dataclass(frozen=True, slots=True)
+class Concluding:
+    """Makes the findings of one step. `code` is the reason code of its own failure."""
+
+    step: str
+    kind: str
+    rule: str
+    code: str = ""
+
+    @classmethod
+    def of(cls, parameters: StepParameters, rule: str, code: str = "") -> Concluding:
+        """`code` stands in where the profile declares no `lockout`."""
+        return cls(parameters.id, parameters.kind, rule, parameters.lockout or code)
+
+    def finding(self, outcome: Outcome, say: str, **rest: Any) -> Finding:
+        return Finding(step=self.step, kind=self.kind, outcome=outcome, say=say, rule=self.rule, **rest)
+
+    def passed(self, say: str, **rest: Any) -> Finding:
+        return self.finding("pass", say, **rest)
+
+    def warned(self, say: str, *tell: str, **rest: Any) -> Finding:
+        return self.finding("warn", say, tell=tell or (say,), **rest)
+
+    def failed(self, say: str, *, code: str = "", **rest: Any) -> Finding:
+        return self.finding("fail", say, code=code or self.code, **rest)
+
+    def could_not_check(self, missing: str, **rest: Any) -> Finding:
+        return self.finding("could not check", f"Could not check: {missing}.", missing=missing, **rest)
+
+
+# --- asking
+
+
+def choose(key: str, say: str, *options: tuple[str, str], look: float = LOOK_AT_PART, **rest: Any) -> Script[str]:
+    """One of a few observations, each (value, words)."""
+    answer = yield Choice(key=key, say=say, options=tuple(Option(*each) for each in options), look=look, **rest)
+    return str(answer.value)
+
+
+def acknowledge(key: str, say: str, done: str = "Done", *, look: float = LOOK_AT_WORDS, **rest: Any) -> Script[Answer]:
+    return (yield Acknowledge(key=key, say=say, done=done, look=look, **rest))
+
+
+def same_label(scanned: str, due: str) -> bool:
+    """Whether a label as scanned or typed is the one that is due. Case and outer spaces are no part of a label."""
+    return scanned.strip().casefold() == due.strip().casefold()
+
+
+def scan_until(ask: Scan) -> Script[Answer]:
+    """Scans until the label is the one that is due: a wrong one is asked again, with what is wrong, and passes nothing.
+
+    However often a wrong label comes, it is only asked again: it may be the neighbour's instrument on the bench.
+    """
+    first, count = ask.key, 1
+    while True:
+        answer = yield ask
+        if same_label(str(answer.value), ask.due):
+            return answer
+        count += 1
+        wrong = f"That was {shown(str(answer.value))}. It has to be {ask.due}. Nothing is passed by a wrong label."
+        ask = replace(ask, key=f"{first}-{count}", notice=wrong)
+
+
+def keep_down(ask: Hold) -> Script[float]:
+    """A hold until it was kept for its whole time; each broken one begins anew. Gives the seconds measured."""
+    first, count = ask.key, 1
+    while True:
+        answer = yield ask
+        if answer.value >= ask.seconds:
+            return float(answer.value)
+        count += 1
+        ask = replace(ask, key=f"{first}-{count}", notice=f"It was let go after {answer.value:.1f} s. Begin again.")
+
+
+def switch_on(facts: Facts, say: str = "", caution: str = "") -> Script[None]:
+    """Asks to switch on, unless this checkout already knows the moment."""
+    if SWITCHED_ON not in facts.marks:
+        words = say or "Switch the instrument on."
+        yield Acknowledge(key="switched-on", say=words, done="It is on", mark=SWITCHED_ON, caution=caution)
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading as it was taken on a scale: in parts, as a figure in the unit of that scale, and when."""
+
+    reading: Reading
+    value: Decimal
+    unit: str
+    at: datetime
+
+    @property
+    def text(self) -> str:
+        beyond = {"pegged": "off the end of the scale", "no response": "no response"}.get(self.reading.state)
+        return beyond or f"{self.value:f} {self.unit}"
+
+
+def read_scale(facts: Facts, scale: ScaleFacts, key: str, say: str, **rest: Any) -> Script[Taken]:
+    """A reading on `scale`, asked again for as long as it was read with the selector elsewhere."""
+    rest = {"look": LOOK_AT_SCALE} | rest
+    wanted = scale.selector.name
+    ask = ReadingAsk(key=key, say=say, selectors=tuple(s.selector for s in facts.scales), wanted=wanted, **rest)
+    count = 1
+    while True:
+        answer = yield ask
+        reading: Reading = answer.value
+        if reading.selector == wanted:
+            return Taken(reading, reading.value, reading.unit, answer.at)
+        count += 1
+        notice = f"That was read on {reading.selector}. Set the selector to {wanted}, let it settle, and read again."
+        ask = replace(ask, key=f"{key}-again-{count}", notice=notice)
+
+
+# --- figures and words
+
+
+def in_unit(quantity: Quantity, scale: ScaleFacts) -> Decimal:
+    """A quantity in the unit of a scale. Trouble when it is of another kind."""
+    return number_in(quantity, scale.selector.unit)
+
+
+def same_kind(quantity: Quantity, scale: ScaleFacts) -> bool:
+    return kind_of(quantity.unit) == kind_of(scale.selector.unit)
+
+
+def division(scale: ScaleFacts) -> Decimal | None:
+    """The smallest division of a scale, in its unit after multiplying; None for a display that states none."""
+    return None if scale.selector.division is None else scale.selector.division * scale.selector.times
+
+
+def with_unit(figure: Decimal | float, unit: str, digits: int = 3) -> str:
+    """A figure in words for people: so many figures that count, and its unit."""
+    return f"{plain(figure, digits)} {unit}".rstrip()
+
+
+def plain(figure: Decimal | float, digits: int = 3) -> str:
+    """A figure to so many figures that count, without a power of ten where people read it: 1.64, 0.021, 1240."""
+    value = Decimal(str(figure)) if isinstance(figure, float) else figure
+    if value == 0:
+        return "0"
+    places = max(0, digits - 1 - value.adjusted())
+    return f"{round(value, places):f}"
+
+
+def local_date(moment: datetime, facts: Facts) -> date:
+    """The calendar date of a moment at the site (its zone is among the facts' settings), else in UTC."""
+    zone = facts.settings.get("zone", "")
+    try:
+        return moment.astimezone(ZoneInfo(zone)).date() if zone else moment.date()
+    except (KeyError, ValueError, OSError):
+        return moment.date()
+
+
+def on_date(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
+
+
+def span(fewest: int, most: int, *waits: float) -> tuple[float, float]:
+    """Shortest and longest seconds of a visit with so many asks and these waits.
+
+    Nobody can bound a person: an ask is reckoned at 1 s at least and at 60 s at most.
+    """
+    return fewest * _ASK_SHORTEST + sum(waits), most * _ASK_LONGEST + sum(waits)
