@@ -139,6 +139,7 @@ def seal(
     draft: Draft,
     *,
     version: int,
+    ends_fitness: bool,
     station: str,
     seq: int,
     utc: datetime,
@@ -163,7 +164,7 @@ def seal(
             "hlc": list(hlc),
             "person": draft.person,
             "about": list(draft.about),
-            "ends_fitness": draft.ends_fitness,
+            "ends_fitness": ends_fitness,
             "prev": prev,
             "seen": None if seen is None else {name: list(head) for name, head in seen.items()},
             "body": dict(draft.body),
@@ -198,11 +199,14 @@ def decode(raw: bytes, *, foreign: bool = False) -> Event:
     return _event(fields, raw, digest(raw))
 
 
-def reread(raw: bytes, kept: str) -> Event:
-    """Read an event back that was checked when it came in. Raises Altered when its hash is no longer the `kept` one."""
-    if digest(raw) != kept:
+def reread(raw: object, kept: object) -> Event:
+    """Read an event back that was checked when it came in; `kept` is the SHA-256 beside it, as bytes.
+
+    Raises Altered when it is no longer the hash of `raw`, or either is not bytes any more.
+    """
+    if not isinstance(raw, bytes) or not isinstance(kept, bytes) or digest(raw) != kept.hex():
         raise _altered("its bytes no longer match the hash kept beside them")
-    return _event(json.loads(raw), raw, kept)
+    return _event(json.loads(raw), raw, kept.hex())
 
 
 def _event(fields: Mapping[str, Any], raw: bytes, hashed: str) -> Event:

@@ -1,0 +1,160 @@
+"""The journal's file: opening it safely, transactions, and words for what the disk or another program does to it.
+
+WAL with `synchronous=FULL`: a commit that returned survives a kill and a power cut. WAL needs shared memory between the
+programs that have the file open, so a journal never lies on a network share; that is not checked here, only said.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from procedures.journal import schema
+from procedures.trouble import Trouble
+
+MAGIC = b"SQLite format 3\0"
+WAIT_SECONDS = 5.0
+"""How long to wait while another program writes."""
+
+
+def connect(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) -> sqlite3.Connection:
+    """A connection with every pragma the journal relies on. Raises Trouble, never sqlite3.Error."""
+    mode = "rwc" if create else "rw"
+    with in_words(path):
+        db = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True, isolation_level=None, timeout=wait)
+    try:
+        with in_words(path):
+            mode_now = db.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+            for pragma in ("synchronous = FULL", "fullfsync = ON", "foreign_keys = ON", "recursive_triggers = ON"):
+                db.execute(f"PRAGMA {pragma}")
+        if mode_now != "wal":
+            raise Trouble(
+                "The journal cannot be kept safely on this disk.",
+                where=str(path),
+                allowed="a disk of this computer, not a network share",
+                do="Move the journal to a folder on this computer.",
+            )
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def look_at(path: Path) -> None:
+    """Refuse, in words, what cannot be a journal, before SQLite touches it."""
+    where = str(path)
+    try:
+        if path.is_dir():
+            raise Trouble("This is a folder, not a journal file.", where=where, do="Name the file inside it.")
+        if not path.exists():
+            raise Trouble("There is no journal here.", where=where, do="Check the path, or begin a new site.")
+        with path.open("rb") as file:
+            start = file.read(100)
+    except OSError as fault:
+        raise _unreadable(path, fault) from fault
+    if not start:
+        raise Trouble("This file is empty.", where=where, do="Use the newest good copy of the journal.")
+    if not start.startswith(MAGIC):
+        raise Trouble("This file is not a journal.", where=where, allowed="a journal made by this program")
+    if len(start) < 100:
+        raise damaged(path)
+    if not os.access(path, os.R_OK | os.W_OK) or not os.access(path.parent, os.W_OK | os.X_OK):
+        raise _read_only(path)
+
+
+@contextmanager
+def in_words(path: Path) -> Iterator[None]:
+    """Turn what SQLite says about the file into Trouble."""
+    try:
+        yield
+    except sqlite3.Error as fault:
+        said = trouble(fault, path)
+        if said is None:
+            raise
+        raise said from fault
+
+
+@contextmanager
+def transaction(db: sqlite3.Connection, path: Path) -> Iterator[None]:
+    """One write transaction: all of it is on the disk when this returns, or nothing of it ever was."""
+    with in_words(path):
+        db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            db.execute("COMMIT")
+        except BaseException:
+            if db.in_transaction:
+                db.execute("ROLLBACK")
+            raise
+
+
+def trouble(fault: sqlite3.Error, path: Path) -> Trouble | None:
+    """What a person can do about an error of SQLite; None where it is a fault of this program."""
+    name = getattr(fault, "sqlite_errorname", None) or ""
+    where = str(path)
+    if name.startswith("SQLITE_FULL"):
+        return Trouble(
+            "The disk is full. What you did last was not recorded.",
+            where=where,
+            do="Make room on the disk, then do it again. Nothing recorded before is lost.",
+        )
+    if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return Trouble(
+            "Another program is holding the journal. What you did last was not recorded.",
+            where=where,
+            do="Close whatever else has this file open, then do it again.",
+        )
+    if name.startswith("SQLITE_NOTADB"):
+        return Trouble("This file is not a journal.", where=where, allowed="a journal made by this program")
+    if name.startswith("SQLITE_CORRUPT"):
+        return damaged(path)
+    if name.startswith(("SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH")):
+        return _read_only(path)
+    if name.startswith("SQLITE_CANTOPEN"):
+        return _unreadable(path, fault)
+    if name.startswith("SQLITE_IOERR"):
+        return Trouble(
+            "The disk did not read or write the journal. What you did last was not recorded.",
+            where=where,
+            do="Check the disk and its cable, then do it again. Copy the journal to a good disk soon.",
+        )
+    return None
+
+
+def damaged(path: Path) -> Trouble:
+    """The file was a journal once."""
+    return Trouble(
+        "The journal is damaged or cut short.",
+        where=str(path),
+        do="Keep this file as it is, tell the site lead, and go on with the newest good copy.",
+    )
+
+
+def newer(path: Path, found: int) -> Trouble:
+    """The file was made by a later program."""
+    return Trouble(
+        f"The journal was made by a newer program (its tables have number {found}).",
+        where=str(path),
+        allowed=f"numbers up to {len(schema.MIGRATIONS)}",
+        do="Update this program on this computer.",
+    )
+
+
+def _unreadable(path: Path, fault: Exception) -> Trouble:
+    return Trouble(
+        f"The journal cannot be opened ({fault}).",
+        where=str(path),
+        do="Check that the folder exists and that you may read and write in it.",
+    )
+
+
+def _read_only(path: Path) -> Trouble:
+    return Trouble(
+        "The journal cannot be written.",
+        where=str(path),
+        allowed="a file and a folder that you may write",
+        do="Change their permissions or ask whoever looks after this computer.",
+    )

@@ -1,0 +1,152 @@
+"""Reading and writing events in the file: plain functions over one connection, inside the caller's transaction."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from procedures.journal.envelope import Event, reread
+from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, NOT_WEIGHTY, ODD, weight
+from procedures.journal.moments import COUNTS, clock_number
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The last event of one chain."""
+
+    chain: int
+    station: str
+    seq: int
+    hash: str
+    hlc: tuple[int, int]
+
+
+def heads(db: sqlite3.Connection) -> tuple[Head, ...]:
+    """The last event of every chain, in order of chain: one look-up each, however long they are."""
+    rows = db.execute(
+        "SELECT c.id, c.station, e.seq, e.hash, e.hlc FROM chains c JOIN events e ON e.chain = c.id"
+        " AND e.seq = (SELECT max(seq) FROM events WHERE chain = c.id) ORDER BY c.id"
+    )
+    return tuple(
+        Head(chain, station, seq, hashed.hex(), divmod(hlc, COUNTS)) for chain, station, seq, hashed, hlc in rows
+    )
+
+
+def names(all_heads: Sequence[Head]) -> Mapping[int, str]:
+    """A name for each chain as `seen` has it: the station; where a station has several chains, with # and a number."""
+    stations = [head.station for head in all_heads]
+    return {
+        head.chain: head.station if stations.count(head.station) == 1 else f"{head.station}#{head.chain}"
+        for head in all_heads
+    }
+
+
+def add_chain(db: sqlite3.Connection, station: str, parent: int | None, begins: int) -> int:
+    """A new chain of a station: its first, or a branch that leaves `parent` before sequence `begins`."""
+    cursor = db.execute("INSERT INTO chains (station, parent, begins) VALUES (?, ?, ?)", (station, parent, begins))
+    return int(cursor.lastrowid or 0)
+
+
+def insert(db: sqlite3.Connection, chain: int, event: Event) -> frozenset[str]:
+    """Write one event at the end of its chain and index it. Gives back everything it is about."""
+    cursor = db.execute(
+        "INSERT INTO events (chain, seq, hash, hlc, raw) VALUES (?, ?, ?, ?, ?)",
+        (chain, event.seq, bytes.fromhex(event.hash), clock_number(event.hlc), event.raw),
+    )
+    return index(db, int(cursor.lastrowid or 0), event)
+
+
+def index(db: sqlite3.Connection, number: int, event: Event) -> frozenset[str]:
+    """Enter one event under everything it is about."""
+    weighs = weight(event)
+    concerned = concerns(db, event, weighs)
+    hlc = clock_number(event.hlc)
+    db.executemany(
+        "INSERT INTO about VALUES (?, ?, ?, ?, ?)",
+        [(entity, hlc, number, event.kind, weighs) for entity in concerned],
+    )
+    return concerned
+
+
+def concerns(db: sqlite3.Connection, event: Event, weighs: int) -> frozenset[str]:
+    """What an event is about: as its writer said, itself where it begins something, the instrument behind a checkout.
+
+    The instrument is found from the checkout rather than believed, so that no failure is lost because another program
+    forgot to name the instrument.
+    """
+    found = set(event.about)
+    if event.kind in ("registered", "opened"):
+        found.add(event.hash)
+    checkout = event.body.get("checkout") if event.kind in CHECKOUT_KINDS else None
+    if isinstance(checkout, str) and checkout:
+        found.add(checkout)
+    if event.kind == "opened" and isinstance(event.body.get("instrument"), str):
+        found.add(event.body["instrument"])
+    elif event.kind in JUDGES_INSTRUMENT or weighs == ODD:
+        found.update(instrument_of(db, entity) for entity in tuple(found))
+    return frozenset(found - {""})
+
+
+def instrument_of(db: sqlite3.Connection, checkout: str) -> str:
+    """The instrument whose checkout this is; empty when it is no checkout."""
+    opened = by_hash(db, checkout)
+    if opened is None or opened.kind != "opened":
+        return ""
+    instrument = opened.body.get("instrument")
+    return instrument if isinstance(instrument, str) else ""
+
+
+def was_opened(db: sqlite3.Connection, checkout: str) -> bool:
+    """Whether this is a checkout, told from the index alone."""
+    row = db.execute("SELECT kind FROM about WHERE entity = ? ORDER BY hlc LIMIT 1", (checkout,)).fetchone()
+    return row is not None and row[0] == "opened"
+
+
+def by_hash(db: sqlite3.Connection, hashed: str) -> Event | None:
+    """The event with this hash, if the journal has it."""
+    try:
+        key = bytes.fromhex(hashed)
+    except ValueError:
+        return None
+    row = db.execute("SELECT raw FROM events WHERE hash = ?", (key,)).fetchone()
+    return None if row is None else reread(row[0], key)
+
+
+def last_about(db: sqlite3.Connection, entity: str) -> str:
+    """Hash of the event about it that came into this file last; empty when there is none."""
+    row = db.execute(
+        "SELECT hash FROM events WHERE id = (SELECT max(event) FROM about WHERE entity = ?)", (entity,)
+    ).fetchone()
+    return "" if row is None else str(row[0].hex())
+
+
+def about(
+    db: sqlite3.Connection,
+    entity: str,
+    *,
+    kinds: Iterable[str] | None = None,
+    weighty: bool = False,
+    newest_first: bool = False,
+    before: Event | None = None,
+    limit: int = -1,
+) -> tuple[Event, ...]:
+    """Events about one thing in the order of the logical clock."""
+    asked = ["a.entity = ?"]
+    values: list[object] = [entity]
+    if kinds is not None:
+        wanted = tuple(kinds)
+        asked.append(f"a.kind IN ({','.join('?' * len(wanted))})")
+        values.extend(wanted)
+    if weighty:
+        asked.append(f"a.weighs > {NOT_WEIGHTY}")
+    if before is not None:
+        asked.append("(a.hlc, a.event) < (?, (SELECT id FROM events WHERE hash = ?))")
+        values.extend((clock_number(before.hlc), bytes.fromhex(before.hash)))
+    way = "DESC" if newest_first else "ASC"
+    rows = db.execute(
+        f"SELECT e.raw, e.hash FROM about a JOIN events e ON e.id = a.event WHERE {' AND '.join(asked)}"
+        f" ORDER BY a.hlc {way}, a.event {way} LIMIT ?",
+        (*values, limit),
+    )
+    return tuple(reread(raw, hashed) for raw, hashed in rows)

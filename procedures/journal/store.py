@@ -1,0 +1,327 @@
+"""The journal: one SQLite file for each site and laptop, to which events are only ever added.
+
+Every public method is one transaction. What it raises for a disk, a file or another program is `Trouble`; `Overtaken`
+means that somebody else was faster and the caller has to read again and decide again.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from types import TracebackType
+from typing import Final, Literal, Self
+
+from procedures.clock import Instant
+from procedures.journal import files, log, schema
+from procedures.journal.envelope import SEES, Draft, Event, Malformed, is_station, reread, seal
+from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, check_about, check_body, must_end_fitness
+from procedures.journal.moments import milliseconds, step_clock
+from procedures.trouble import Trouble
+
+Marking = Literal["real", "practice", "demo"]
+
+MARKED: Final[Mapping[str, str]] = {"real": "real records", "practice": "practice", "demo": "a demonstration"}
+
+
+class Overtaken(Exception):  # noqa: N818  what happened, not a fault
+    """Something was recorded since the caller last looked: read again, decide again, then append."""
+
+
+class Journal:
+    """One journal file, open for reading and adding. Close it, or use it in a `with`."""
+
+    def __init__(self, db: sqlite3.Connection, path: Path, marking: Marking) -> None:
+        self._db = db
+        self.path = path
+        self.marking = marking
+
+    @classmethod
+    def create(
+        cls,
+        path: Path,
+        *,
+        station: str,
+        name: str,
+        now: Instant,
+        marking: Marking = "real",
+        drafts: Sequence[Draft] = (),
+        person: str | None = None,
+    ) -> Self:
+        """A new journal file that begins with its station, then `drafts`, in one transaction.
+
+        `station` is a random id from outside. Raises Trouble when there is a file already or none can be made.
+        """
+        _station(station)
+        _unused(path)
+        db = files.connect(path, create=True)
+        try:
+            with files.transaction(db, path):
+                if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+                    raise _exists(path)
+                db.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
+                while schema.version(db) < len(schema.MIGRATIONS):
+                    schema.migrate_one(db)
+                _set(db, "marking", marking)
+                journal = cls(db, path, marking)
+                journal._begin(station, name, None, now, person)
+                journal._add(drafts, now)
+        except BaseException:
+            db.close()
+            raise
+        return journal
+
+    @classmethod
+    def open(cls, path: Path, *, marking: Marking = "real", wait: float = files.WAIT_SECONDS) -> Self:
+        """The journal in this file, brought up to date. Costs the same however long it is.
+
+        Raises Trouble when the file is none, damaged, newer than this program, or marked otherwise than expected.
+        """
+        files.look_at(path)
+        db = files.connect(path, wait=wait)
+        try:
+            _check_file(db, path)
+            found = _get(db, "marking")
+            if found != marking:
+                raise Trouble(
+                    f"This journal holds {MARKED.get(found, found)}, not {MARKED[marking]}.",
+                    where=str(path),
+                    do="Open it in the mode it was made for. Practice and real records are never mixed.",
+                )
+            journal = cls(db, path, marking)
+            journal._check_head()
+        except BaseException:
+            db.close()
+            raise
+        return journal
+
+    @classmethod
+    def fork(
+        cls, path: Path, *, station: str, name: str, now: Instant, marking: Marking = "real", person: str | None = None
+    ) -> Self:
+        """Open a copied or restored file as a new station that names the head it goes on from.
+
+        The old station's id may go on being used by the file that was copied; this file never writes under it again.
+        """
+        _station(station)
+        journal = cls.open(path, marking=marking)
+        try:
+            with files.transaction(journal._db, path):
+                if any(head.station == station for head in log.heads(journal._db)):
+                    raise Trouble(f"The station {station} is in this journal already.", do="Draw a new random id.")
+                journal._begin(station, name, journal._own_head(), now, person)
+        except BaseException:
+            journal.close()
+            raise
+        return journal
+
+    def close(self) -> None:
+        """Let go of the file. Everything was on the disk already."""
+        self._db.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+    # Adding
+
+    def append(
+        self, drafts: Sequence[Draft], now: Instant, *, expect: tuple[str, str] | None = None
+    ) -> tuple[Event, ...]:
+        """Record all the drafts or none; when this returns they are on the disk.
+
+        `expect` names a checkout (or any thing) and the hash of the last event about it that the caller knows, empty
+        for none: Overtaken is raised when another one has come since. Malformed is raised for a draft that no reader
+        could use.
+        """
+        with files.transaction(self._db, self.path):
+            if expect is not None and log.last_about(self._db, expect[0]) != expect[1]:
+                raise Overtaken(expect[0])
+            return self._add(drafts, now)
+
+    def _add(self, drafts: Sequence[Draft], now: Instant) -> tuple[Event, ...]:
+        db = self._db
+        heads = log.heads(db)
+        writing = int(_get(db, "writing"))
+        own = next(head for head in heads if head.chain == writing)
+        names = log.names(heads)
+        seen = {names[head.chain]: (head.seq, head.hash) for head in heads if head.chain != writing}
+        clock = max(head.hlc for head in heads)
+        seq, prev = own.seq, own.hash
+        events = []
+        for draft in drafts:
+            _check(db, draft)
+            clock = step_clock(clock, milliseconds(now.utc))
+            event = seal(
+                draft,
+                version=CATALOGUE[draft.kind].version,
+                ends_fitness=draft.ends_fitness or must_end_fitness(draft.kind, draft.body),
+                station=own.station,
+                seq=seq + 1,
+                utc=now.utc,
+                offset=now.offset,
+                hlc=clock,
+                prev=prev,
+                seen=seen if draft.kind in SEES else None,
+            )
+            log.insert(db, writing, event)
+            events.append(event)
+            seq, prev = event.seq, event.hash
+        return tuple(events)
+
+    def _begin(self, station: str, name: str, parent: log.Head | None, now: Instant, person: str | None) -> None:
+        heads = log.heads(self._db)
+        clock = max((head.hlc for head in heads), default=(0, 0))
+        event = seal(
+            Draft(
+                "station-begun",
+                {"name": name, "parent": None if parent is None else [parent.station, parent.seq, parent.hash]},
+                person=person,
+            ),
+            version=1,
+            ends_fitness=False,
+            station=station,
+            seq=1,
+            utc=now.utc,
+            offset=now.offset,
+            hlc=step_clock(clock, milliseconds(now.utc)),
+            prev="",
+            seen=None,
+        )
+        chain = log.add_chain(self._db, station, None, 1)
+        log.insert(self._db, chain, event)
+        _set(self._db, "writing", str(chain))
+
+    # Reading
+
+    def about(
+        self, entity: str, *, kinds: Iterable[str] | None = None, limit: int = 50, before: Event | None = None
+    ) -> tuple[Event, ...]:
+        """Events about one thing, newest first, at most `limit`; the next page is `before` the last of this one."""
+        with files.in_words(self.path):
+            return log.about(self._db, entity, kinds=kinds, newest_first=True, before=before, limit=limit)
+
+    def checkout_events(self, checkout: str) -> tuple[Event, ...]:
+        """Every event of one checkout, its opening first."""
+        with files.in_words(self.path):
+            return log.about(self._db, checkout)
+
+    def last_about(self, entity: str) -> str:
+        """Hash of the event about this thing that was recorded here last, as `append` wants it; empty for none."""
+        with files.in_words(self.path):
+            return log.last_about(self._db, entity)
+
+    def by_hash(self, hashed: str) -> Event | None:
+        """The event with this hash."""
+        with files.in_words(self.path):
+            return log.by_hash(self._db, hashed)
+
+    def head(self) -> tuple[str, int, str]:
+        """Station, sequence and hash of the last event that this file itself wrote."""
+        with files.in_words(self.path):
+            head = self._own_head()
+        return (head.station, head.seq, head.hash)
+
+    def heads(self) -> Mapping[str, tuple[int, str]]:
+        """Sequence and hash of the last event of every chain; further branches of a station are keyed `station#n`."""
+        with files.in_words(self.path):
+            heads = log.heads(self._db)
+        names = log.names(heads)
+        return {names[head.chain]: (head.seq, head.hash) for head in heads}
+
+    @property
+    def station(self) -> str:
+        """The station that this file writes as."""
+        return self.head()[0]
+
+    def count(self) -> int:
+        """How many events there are. Rows are only ever added, so the last number is the count."""
+        with files.in_words(self.path):
+            return int(self._db.execute("SELECT coalesce(max(id), 0) FROM events").fetchone()[0])
+
+    def last_time(self) -> datetime:
+        """The latest moment any station here had known of, to the millisecond below. A clock before it is in doubt."""
+        with files.in_words(self.path):
+            ms = max(head.hlc[0] for head in log.heads(self._db))
+        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)
+
+    def _own_head(self) -> log.Head:
+        writing = int(_get(self._db, "writing"))
+        return next(head for head in log.heads(self._db) if head.chain == writing)
+
+    def _check_head(self) -> None:
+        """The newest of what this station wrote must be what it wrote, and follow on what stands before it."""
+        with files.in_words(self.path):
+            writing = _get(self._db, "writing")
+            rows = self._db.execute(
+                "SELECT raw, hash FROM events WHERE chain = ? ORDER BY seq DESC LIMIT 2", (writing,)
+            ).fetchall()
+        if not rows:
+            raise files.damaged(self.path)
+        last = reread(*rows[0])
+        if last.prev != (rows[1][1].hex() if len(rows) == 2 else ""):
+            raise files.damaged(self.path)
+
+
+def _check(db: sqlite3.Connection, draft: Draft) -> None:
+    check_body(draft.kind, draft.body)
+    check_about(draft.kind, draft.body, draft.about)
+    if draft.kind in CHECKOUT_KINDS and not log.was_opened(db, draft.body["checkout"]):
+        raise Malformed(f"{draft.kind}: no checkout {draft.body['checkout']} was opened here")
+
+
+def _check_file(db: sqlite3.Connection, path: Path) -> None:
+    with files.in_words(path):
+        mark = db.execute("PRAGMA application_id").fetchone()[0]
+        number = schema.version(db)
+        tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if mark != schema.APPLICATION_ID:
+        if not tables:
+            raise Trouble("This file is empty.", where=str(path), do="Use the newest good copy of the journal.")
+        raise Trouble("This database is not a journal.", where=str(path), allowed="a journal made by this program")
+    if number > len(schema.MIGRATIONS):
+        raise files.newer(path, number)
+    while number < len(schema.MIGRATIONS):
+        with files.transaction(db, path):
+            if schema.version(db) == number:
+                schema.migrate_one(db)
+        number += 1
+
+
+def _get(db: sqlite3.Connection, name: str) -> str:
+    row = db.execute("SELECT value FROM meta WHERE name = ?", (name,)).fetchone()
+    return "" if row is None else str(row[0])
+
+
+def _set(db: sqlite3.Connection, name: str, value: str) -> None:
+    db.execute("INSERT INTO meta VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value", (name, value))
+
+
+def _station(station: str) -> None:
+    if not is_station(station):
+        raise Malformed(f"a station is named by letters, digits, '.', '_' and '-', not {station!r}")
+
+
+def _unused(path: Path) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if path.is_dir():
+            raise Trouble("This is a folder, not a journal file.", where=str(path), do="Name a file inside it.")
+        if path.exists():
+            with path.open("rb") as file:
+                start = file.read(len(files.MAGIC))
+            if start not in (b"", files.MAGIC):
+                raise _exists(path)
+    except OSError as fault:
+        raise Trouble(
+            f"No journal can be made here ({fault}).",
+            where=str(path),
+            do="Choose a folder on this computer that you may write in.",
+        ) from fault
+
+
+def _exists(path: Path) -> Trouble:
+    return Trouble("There is a file here already.", where=str(path), do="Open it, or choose another name.")
