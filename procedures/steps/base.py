@@ -76,6 +76,33 @@ class Bounded:
         return described | {"x-unit": self.unit, "x-bounds": self.bounds}
 
 
+@dataclass(frozen=True, slots=True)
+class EitherOf:
+    """Reads a quantity that may be of one kind or another, each with bounds of its own."""
+
+    kinds: tuple[Bounded, ...]
+
+    def read(self, value: object) -> Quantity:
+        if isinstance(value, Quantity):
+            return value
+        first = self.kinds[0]
+        text = as_text(value, first.shown)
+        try:
+            unit = read_quantity(text).unit
+        except Trouble as trouble:
+            raise as_pydantic(trouble, first.shown) from None
+        return next((each for each in self.kinds if kind_of(each.unit) == kind_of(unit)), first).read(text)
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read, serialization=core_schema.to_string_ser_schema())
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        shown = [each.shown for each in self.kinds]
+        described = {"type": "string", "description": f"text with a unit, like {' or '.join(shown)}", "examples": shown}
+        bounds = "; or ".join(each.bounds for each in self.kinds)
+        return described | {"x-unit": " or ".join(each.unit for each in self.kinds), "x-bounds": bounds}
+
+
 def as_text(value: object, example: str) -> str:
     """The text a profile must give for a quantity, or the error that says how."""
     if not isinstance(value, str):

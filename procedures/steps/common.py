@@ -80,7 +80,7 @@ def replay(script: Callable[[P, Facts], Script[Finding]]) -> Callable[[P, Facts,
     """
 
     def following(parameters: P, facts: Facts, answers: tuple[Answer, ...]) -> Ask | Finding:
-        running = script(parameters, facts)
+        running = script(parameters, _as_at_start(facts, answers))
         left = iter(answers)
         try:
             ask = next(running)
@@ -95,6 +95,17 @@ def replay(script: Callable[[P, Facts], Script[Finding]]) -> Callable[[P, Facts,
         return ask
 
     return following
+
+
+def _as_at_start(facts: Facts, answers: tuple[Answer, ...]) -> Facts:
+    """The facts without the marks that answers of this visit fixed: the script must meet what it met at its start.
+
+    For this an ask that fixes a mark which a script looks at has the mark for its key.
+    """
+    fixed_here = {answer.ask for answer in answers} & facts.marks.keys()
+    if not fixed_here:
+        return facts
+    return replace(facts, marks={name: at for name, at in facts.marks.items() if name not in fixed_here})
 
 
 def _want_fitting(ask: Ask, answer: Answer) -> None:
@@ -122,8 +133,7 @@ def _fits(ask: Ask, value: object) -> bool:
         case QuantityAsk():
             return isinstance(value, tuple) and len(value) == 2 and _quantity_fits(ask, *value)
         case Wait() | Hold():
-            least = ask.seconds if isinstance(ask, Wait) and not ask.since else 0.0
-            return isinstance(value, int | float) and not isinstance(value, bool) and least <= value < float("inf")
+            return isinstance(value, int | float) and ask.seconds <= value < float("inf")
     return value is True
 
 
@@ -192,8 +202,8 @@ def acknowledge(key: str, say: str, done: str = "Done", *, look: float = LOOK_AT
 
 
 def same_label(scanned: str, due: str) -> bool:
-    """Whether a label as scanned or typed is the one that is due. Case and outer spaces are no part of a label."""
-    return scanned.strip().casefold() == due.strip().casefold()
+    """Whether a label as scanned or typed is the one that is due. Upper and lower case are the same label."""
+    return bool(due) and scanned.casefold() == due.casefold()
 
 
 def scan_until(ask: Scan) -> Script[Answer]:
@@ -211,22 +221,11 @@ def scan_until(ask: Scan) -> Script[Answer]:
         ask = replace(ask, key=f"{first}-{count}", notice=wrong)
 
 
-def keep_down(ask: Hold) -> Script[float]:
-    """A hold until it was kept for its whole time; each broken one begins anew. Gives the seconds measured."""
-    first, count = ask.key, 1
-    while True:
-        answer = yield ask
-        if answer.value >= ask.seconds:
-            return float(answer.value)
-        count += 1
-        ask = replace(ask, key=f"{first}-{count}", notice=f"It was let go after {answer.value:.1f} s. Begin again.")
-
-
 def switch_on(facts: Facts, say: str = "", caution: str = "") -> Script[None]:
     """Asks to switch on, unless this checkout already knows the moment."""
     if SWITCHED_ON not in facts.marks:
         words = say or "Switch the instrument on."
-        yield Acknowledge(key="switched-on", say=words, done="It is on", mark=SWITCHED_ON, caution=caution)
+        yield Acknowledge(key=SWITCHED_ON, say=words, done="It is on", mark=SWITCHED_ON, caution=caution)
 
 
 @dataclass(frozen=True, slots=True)
