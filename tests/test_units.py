@@ -174,6 +174,16 @@ def test_the_reason_is_stated_where_no_unit_leads_across(ours: str, theirs: str,
         convert(Quantity(Decimal(1), ours), theirs)
 
 
+def test_the_coefficients_named_in_the_reason_are_the_published_ones() -> None:
+    """1 R = 2.58e-4 C/kg, 33.97 J/C (university note, read); Cs-137 1.21 Sv/Gy (HPS 8505, read), Am-241 1.74 (memory)."""
+    gray_in_roentgen = 2.58e-4 * 33.97
+    assert gray_in_roentgen == pytest.approx(0.00876, abs=5e-6)
+    with pytest.raises(Trouble) as trouble:
+        convert(Quantity(Decimal(1), "R/h"), "mSv/h")
+    assert f"Cs-137 is about {1000 * gray_in_roentgen * 1.21:.1f} mSv/h" in trouble.value.what
+    assert f"Am-241 about {1000 * gray_in_roentgen * 1.74:.0f}" in trouble.value.what
+
+
 @pytest.mark.parametrize(("ours", "theirs"), list(permutations(ONE_OF_EACH_KIND, 2)))
 def test_no_kind_converts_into_another(ours: str, theirs: str) -> None:
     """Dimensions are kept apart by the definitions, not by the kinds' names alone: pint refuses each pair too."""
