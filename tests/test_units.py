@@ -175,7 +175,7 @@ def test_the_reason_is_stated_where_no_unit_leads_across(ours: str, theirs: str,
 
 
 def test_the_coefficients_named_in_the_reason_are_the_published_ones() -> None:
-    """1 R = 2.58e-4 C/kg, 33.97 J/C (university note, read); Cs-137 1.21 Sv/Gy (HPS 8505, read), Am-241 1.74 (memory)."""
+    """1 R = 2.58e-4 C/kg, 33.97 J/C (note, read); 1.21 Sv/Gy for Cs-137 (HPS 8505, read), 1.74 Am-241 (memory)."""
     gray_in_roentgen = 2.58e-4 * 33.97
     assert gray_in_roentgen == pytest.approx(0.00876, abs=5e-6)
     with pytest.raises(Trouble) as trouble:
