@@ -1,4 +1,4 @@
-"""The catalogue of events: which kinds there are, what each must say, and what each weighs for an instrument.
+"""The catalogue of events: which kinds there are, what each must say, and what each weighs for the state of things.
 
 Kinds and bodies are checked when a draft is appended, because a record that is wrong cannot be put right later. Events
 that come from elsewhere are kept whatever they say: a kind, version or body that this program cannot read leaves the
@@ -59,7 +59,7 @@ class Kind:
     about: tuple[str, ...] = ()
     """Keys of the body whose ids must stand in `about`."""
     weighs: bool = False
-    """Whether the state of an instrument is folded from it."""
+    """Whether the state of an instrument, source, person or profile is folded from it."""
     ends: bool = False
     """Whether it ends a fitness whatever it says."""
 
@@ -90,6 +90,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "retired": Kind({"why": TEXT}, weighs=True, ends=True),
     "profile-adopted": Kind(
         {"profile": WORD, "revision": WHOLE, "title": TEXT, "sha256": ID, "text": TEXT, "replaces": IDS},
+        weighs=True,
     ),
     "source-bound": Kind({"role": WORD, "source": ID, "jig": MAYBE_ID}, about=("source",), weighs=True),
     "calibrated": Kind(
@@ -114,7 +115,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
         about=("source",),
         weighs=True,
     ),
-    "leak-tested": Kind({"on": DATE, "due": MAYBE_DATE, "result_bq": ANYTHING}),
+    "leak-tested": Kind({"on": DATE, "due": MAYBE_DATE, "result_bq": ANYTHING}, weighs=True),
     "placed": Kind({"whereabouts": WHERE, "where": TEXT}, weighs=True),
     "handed-out": Kind(
         {"to": ID, "job": TEXT, "place": TEXT, "checkout": MAYBE_ID, "until": MAYBE_TEXT}, about=("to",), weighs=True
@@ -207,7 +208,7 @@ def check_about(kind: str, body: Mapping[str, Any], about: tuple[str, ...]) -> N
     if missing:
         raise Malformed(f"{kind}: about must name {', '.join(missing)}")
     if CATALOGUE[kind].weighs and kind != "registered" and not about:
-        raise Malformed(f"{kind}: about must name an instrument")
+        raise Malformed(f"{kind}: about must name what it concerns")
 
 
 def must_end_fitness(kind: str, body: Mapping[str, Any]) -> bool:
@@ -244,7 +245,7 @@ def clock_suspect(event: Event) -> bool:
 
 
 def weight(event: Event) -> int:
-    """What the fold of an instrument has to do with it: nothing, read it, or read it wherever in a checkout it stands.
+    """What the fold of a thing's state has to do with it: nothing, read it, or read it wherever in a checkout it stands.
 
     Odd events (unreadable, or by a suspect clock) count even where their kind alone would not matter.
     """
@@ -255,8 +256,6 @@ def weight(event: Event) -> int:
         return WEIGHTY
     if event.kind == "scanned":
         return WEIGHTY if body["mark"] in ("source-out", "source-back") else NOT_WEIGHTY
-    if event.kind == "leak-tested":
-        return WEIGHTY
     return WEIGHTY if event.kind == "found" and failed(body["finding"]) else NOT_WEIGHTY
 
 

@@ -1,0 +1,163 @@
+"""From events to the state of sources, people, jigs, profiles, the site, and of a checkout as lists show it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from procedures.journal.envelope import Event
+from procedures.journal.events import body_of, failed
+from procedures.journal.states import (
+    Adoption,
+    CheckoutState,
+    ProfileState,
+    SiteState,
+    SourceState,
+    ThingState,
+    Wait,
+)
+
+
+def _readable(events: Iterable[Event]) -> list[tuple[Event, Mapping[str, Any]]]:
+    found = []
+    for event in sorted(set(events), key=lambda one: one.stamp):
+        body = body_of(event)
+        if body is not None:
+            found.append((event, body))
+    return found
+
+
+def fold_thing(thing: str, events: Iterable[Event]) -> ThingState:
+    """What all registered things have: sort, fields by their last writer, and whether it was retired."""
+    state = ThingState(thing, False, "", {})
+    for event, body in _readable(events):
+        if event.kind == "registered" and event.hash == thing:
+            fields = {key: value for key, value in body.items() if key != "what"}
+            state = replace(state, registered=True, what=body["what"], fields=fields | dict(state.fields))
+        elif event.kind == "described" and thing in event.about:
+            state = replace(state, fields={**state.fields, **body["set"]})
+        elif event.kind == "retired" and thing in event.about:
+            state = replace(state, retired=True)
+    return state
+
+
+def fold_person(person: str, events: Iterable[Event]) -> ThingState:
+    """A person: fields label, name, initials, roles, trained_until."""
+    return fold_thing(person, events)
+
+
+def fold_source(source: str, events: Iterable[Event]) -> SourceState:
+    """A check source. It is out with a checkout from the scan that took it until a scan or a person puts it back."""
+    known = list(events)
+    thing = fold_thing(source, known)
+    state = SourceState(source, thing.registered, thing.fields, retired=thing.retired)
+    for event, body in _readable(known):
+        match event.kind:
+            case "placed":
+                state = replace(state, whereabouts=body["whereabouts"], where=body["where"], out_with=None)
+            case "scanned" if source in event.about and body["mark"] in ("source-out", "source-back"):
+                state = replace(state, out_with=body["checkout"] if body["mark"] == "source-out" else None)
+            case "leak-tested":
+                state = replace(state, leak_tested=body["on"], leak_due=body["due"], leak_result=body["result_bq"])
+    return state
+
+
+def fold_site(events: Iterable[Event]) -> SiteState | None:
+    """The site and its settings; None before any `site-begun`."""
+    base: dict[str, Any] = {}
+    settings: dict[str, Any] = {}
+    for event, body in _readable(events):
+        if event.kind == "site-begun":
+            base.update({key: body[key] for key in ("name", "zone", "day_starts", "shifts")})
+            settings.update(body["settings"])
+        elif event.kind == "settings-changed":
+            for key, value in body["set"].items():
+                (base if key in ("name", "zone", "day_starts", "shifts") else settings)[key] = value
+    if "zone" not in base:
+        return None
+    return SiteState(base["name"], base["zone"], base["day_starts"], tuple(base["shifts"]), settings)
+
+
+def fold_profile(profile: str, events: Iterable[Event]) -> ProfileState:
+    """The adoptions of one profile. In force is the one that no other replaces; two of those, or anything unreadable,
+    leave none in force."""
+    known = set(events)
+    adoptions = tuple(
+        Adoption(
+            event.hash,
+            body["revision"],
+            body["title"],
+            body["sha256"],
+            body["text"],
+            tuple(body["replaces"]),
+            event.utc,
+            event.person,
+        )
+        for event, body in _readable(known)
+        if event.kind == "profile-adopted" and body["profile"] == profile
+    )
+    replaced = {old for one in adoptions for old in one.replaces}
+    heads = tuple(one for one in adoptions if one.event not in replaced)
+    clear = len(heads) == 1 and all(body_of(event) is not None for event in known)
+    return ProfileState(profile, adoptions, tuple(one.event for one in heads), heads[0] if clear else None)
+
+
+def fold_profiles(events: Iterable[Event]) -> dict[str, ProfileState]:
+    """Every profile that these events adopt, by id."""
+    known = list(events)
+    ids = sorted(
+        {name.removeprefix("profile:") for event in known for name in event.about if name.startswith("profile:")}
+    )
+    return {one: fold_profile(one, [event for event in known if f"profile:{one}" in event.about]) for one in ids}
+
+
+def fold_checkout(events: Iterable[Event]) -> CheckoutState | None:
+    """One checkout as the list of open checkouts shows it; None where its opening is not among the events."""
+    state = None
+    for event in sorted(set(events), key=lambda one: one.stamp):
+        state = after(state, event)
+    return state
+
+
+def after(state: CheckoutState | None, event: Event) -> CheckoutState | None:
+    """The checkout one event later. An event that cannot be read still is its last event."""
+    body = body_of(event)
+    if state is None:
+        if event.kind != "opened" or body is None:
+            return None
+        return CheckoutState(
+            event.hash,
+            body["instrument"],
+            event.person,
+            event.station,
+            "",
+            "asking",
+            None,
+            False,
+            event.hash,
+            event.utc,
+        )
+    state = replace(state, last_event=event.hash, last_utc=event.utc)
+    if body is None or body.get("checkout") != state.checkout:
+        return state
+    if isinstance(body.get("step"), str):
+        state = replace(state, step=body["step"])
+    match event.kind:
+        case "wait-begun":
+            wait = Wait(body["step"], body["ask"], body["seconds"], body["ticks"], body["session"])
+            return replace(state, phase="waiting", wait=wait)
+        case "wait-kept" | "wait-broken":
+            return replace(state, phase="asking", wait=None)
+        case "paused":
+            return replace(state, phase="paused")
+        case "resumed":
+            person = state.person if body["same_person"] else event.person
+            return replace(state, phase="asking" if state.wait is None else "waiting", person=person)
+        case "found" if failed(body["finding"]):
+            return replace(state, failed=True)
+        case "failed-by-judgement":
+            return replace(state, failed=True)
+        case "ended" | "withdrawn":
+            return replace(state, phase="ended", wait=None)
+    return state
