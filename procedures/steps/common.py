@@ -7,10 +7,12 @@ answers always lead to the same ask.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
+import math
+from collections.abc import Callable, Generator, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
+from statistics import NormalDist
 from typing import Any, Final, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -33,7 +35,7 @@ from procedures.asks import (
 )
 from procedures.facts import Facts, ScaleFacts
 from procedures.findings import Finding, Outcome
-from procedures.steps.base import StepParameters
+from procedures.steps.base import InstrumentSpec, Need, Problem, StepParameters
 from procedures.trouble import Trouble
 from procedures.units import Quantity, kind_of, number_in, shown
 
@@ -57,8 +59,11 @@ POWER_OFF: Final = frozenset(
 )
 """Remedy actions for which the instrument is switched off: warming up and settling begin anew."""
 
-MEASURING: Final = POWER_OFF | {"detector-cleaned", "controls-set", "calibration-adjusted"}
-"""Remedy actions after which what the instrument reads may have changed."""
+MEASURING: Final = POWER_OFF | {"controls-set", "calibration-adjusted"}
+"""Remedy actions after which what the electronics show may have changed."""
+
+DETECTING: Final = MEASURING | {"detector-cleaned", "moved-away", "surface-wiped"}
+"""Remedy actions after which what the detector sees may have changed too."""
 
 LOOK_AT_SCALE: Final = 1.5
 """Seconds in which nobody has read a needle. A judgement, no source; it only marks an answer as hasty."""
@@ -257,6 +262,78 @@ def read_scale(facts: Facts, scale: ScaleFacts, key: str, say: str, **rest: Any)
         count += 1
         notice = f"That was read on {reading.selector}. Set the selector to {wanted}, let it settle, and read again."
         ask = replace(ask, key=f"{key}-again-{count}", notice=notice)
+
+
+def stow_sources(key: str = "stowed") -> Script[bool]:
+    """Whether every source is away; asked twice at most."""
+    options = (("all away", "All are in their store"), ("one is out", "One is still out"))
+    say = "Put every source back into its store. Are all of them away?"
+    if (yield from choose(key, say, *options)) == "all away":
+        return True
+    notice = "A source that is near makes this reading worthless. Put it away first."
+    return (yield from choose(f"{key}-2", say, *options, notice=notice)) == "all away"
+
+
+def from_zero(taken: Taken, scale: ScaleFacts, key: str) -> Script[Decimal | None]:
+    """The signed size of a reading near zero in the unit of its scale; None when it cannot be said.
+
+    A needle below the last mark has no figure to read, so its distance is asked for in divisions and taken at its
+    most.
+    """
+    if taken.reading.state == "pegged":
+        return None
+    if taken.reading.state != "below zero" or taken.value != 0:
+        return taken.value
+    step = division(scale)
+    if step is None:
+        return None
+    far = yield from choose(
+        key,
+        "How far below zero does the needle rest?",
+        ("half a division", "Up to half a division"),
+        ("one division", "Up to one division"),
+        ("further", "Further, or on the stop"),
+        look=LOOK_AT_SCALE,
+    )
+    return {"half a division": -step / 2, "one division": -step}.get(far)
+
+
+# --- what the proof is told
+
+
+def on_scale(parameters_scale: str, spec: InstrumentSpec, **levels: Quantity | None) -> Iterator[Problem]:
+    """Problems of a step that reads on a scale: an unknown scale, or levels of another kind than it shows."""
+    scale = spec.scale(parameters_scale)
+    if scale is None:
+        known = ", ".join(each.selector.name for each in spec.scales)
+        yield Problem("scale", f"there is no scale {parameters_scale!r} in this profile", known)
+        return
+    unit = scale.selector.unit
+    for key, level in levels.items():
+        if level is not None and level.unit != "%" and kind_of(level.unit) != kind_of(unit):
+            yield Problem(key, f"{level} is another kind of quantity than scale {parameters_scale} shows", unit)
+
+
+def switched_on_first(_parameters: object, _spec: InstrumentSpec) -> tuple[Need, ...]:
+    return (IS_ON,)
+
+
+IS_ON: Final = Need(frozenset({"switched-on", "warm-up"}), "nothing can be read before the instrument was switched on")
+
+
+def reading_scatter(scale: ScaleFacts, declared: Quantity | None) -> tuple[float, str]:
+    """Standard deviation of one reading of a healthy instrument in the unit of its scale, and what was assumed."""
+    if declared is not None:
+        return float(in_unit(declared, scale)), f"scatter of {declared} as declared"
+    step = division(scale)
+    if step is None:
+        return 0.0, "no scatter, since neither scatter nor division is stated"
+    return float(step) / math.sqrt(12), "no scatter but that of reading to the nearest division"
+
+
+def chance_beyond(limit: float, sigma: float) -> float:
+    """The chance that a normal figure about 0 with this standard deviation is beyond ±limit."""
+    return 2 * NormalDist().cdf(-limit / sigma) if sigma > 0 else 0.0
 
 
 # --- figures and words
