@@ -245,7 +245,7 @@ def clock_suspect(event: Event) -> bool:
 
 
 def weight(event: Event) -> int:
-    """What the fold of a thing's state has to do with it: nothing, read it, or read it wherever in a checkout it stands.
+    """What the fold of a state has to do with it: nothing, read it, or read it wherever in a checkout it stands.
 
     Odd events (unreadable, or by a suspect clock) count even where their kind alone would not matter.
     """

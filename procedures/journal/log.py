@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from procedures.journal.envelope import Event, reread
 from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, NOT_WEIGHTY, ODD, weight
 from procedures.journal.moments import COUNTS, clock_number
+
+
+def setting(db: sqlite3.Connection, name: str) -> str:
+    """What the file says of itself under this name: marking, writing (the chain it writes), edition of its index."""
+    row = db.execute("SELECT value FROM meta WHERE name = ?", (name,)).fetchone()
+    return "" if row is None else str(row[0])
+
+
+def set_setting(db: sqlite3.Connection, name: str, value: str) -> None:
+    """Change what the file says of itself."""
+    db.execute("INSERT INTO meta VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value", (name, value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +59,16 @@ def add_chain(db: sqlite3.Connection, station: str, parent: int | None, begins: 
     return int(cursor.lastrowid or 0)
 
 
-def insert(db: sqlite3.Connection, chain: int, event: Event) -> frozenset[str]:
-    """Write one event at the end of its chain and index it. Gives back everything it is about."""
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """How an event was indexed: under what, and what it weighs for their state."""
+
+    concerned: frozenset[str]
+    weighs: int
+
+
+def insert(db: sqlite3.Connection, chain: int, event: Event) -> Entry:
+    """Write one event at the end of its chain and index it."""
     cursor = db.execute(
         "INSERT INTO events (chain, seq, hash, hlc, raw) VALUES (?, ?, ?, ?, ?)",
         (chain, event.seq, bytes.fromhex(event.hash), clock_number(event.hlc), event.raw),
@@ -57,7 +76,7 @@ def insert(db: sqlite3.Connection, chain: int, event: Event) -> frozenset[str]:
     return index(db, int(cursor.lastrowid or 0), event)
 
 
-def index(db: sqlite3.Connection, number: int, event: Event) -> frozenset[str]:
+def index(db: sqlite3.Connection, number: int, event: Event) -> Entry:
     """Enter one event under everything it is about."""
     weighs = weight(event)
     concerned = concerns(db, event, weighs)
@@ -66,7 +85,7 @@ def index(db: sqlite3.Connection, number: int, event: Event) -> frozenset[str]:
         "INSERT INTO about VALUES (?, ?, ?, ?, ?)",
         [(entity, hlc, number, event.kind, weighs) for entity in concerned],
     )
-    return concerned
+    return Entry(concerned, weighs)
 
 
 def concerns(db: sqlite3.Connection, event: Event, weighs: int) -> frozenset[str]:
@@ -111,6 +130,33 @@ def by_hash(db: sqlite3.Connection, hashed: str) -> Event | None:
         return None
     row = db.execute("SELECT raw FROM events WHERE hash = ?", (key,)).fetchone()
     return None if row is None else reread(row[0], key)
+
+
+def place(db: sqlite3.Connection, hashed: str) -> tuple[int, int] | None:
+    """Chain and sequence of the event with this hash."""
+    row = db.execute("SELECT chain, seq FROM events WHERE hash = ?", (bytes.fromhex(hashed),)).fetchone()
+    return None if row is None else (row[0], row[1])
+
+
+def last_of(db: sqlite3.Connection, chain: int) -> int:
+    """Sequence of the last event of a chain."""
+    return int(db.execute("SELECT max(seq) FROM events WHERE chain = ?", (chain,)).fetchone()[0])
+
+
+def chains(db: sqlite3.Connection) -> tuple[tuple[int, int | None, int], ...]:
+    """Every chain with its parent and the sequence at which it begins."""
+    return tuple(db.execute("SELECT id, parent, begins FROM chains"))
+
+
+def everything(db: sqlite3.Connection) -> Iterator[tuple[int, Event]]:
+    """All events with their numbers, in the order they came into this file, a page at a time."""
+    last = 0
+    while page := db.execute(
+        "SELECT id, raw, hash FROM events WHERE id > ? ORDER BY id LIMIT 1000", (last,)
+    ).fetchall():
+        for number, raw, hashed in page:
+            yield number, reread(raw, hashed)
+        last = page[-1][0]
 
 
 def last_about(db: sqlite3.Connection, entity: str) -> str:

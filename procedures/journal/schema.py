@@ -62,10 +62,84 @@ CREATE TABLE about (
 CREATE INDEX about_weighty ON about (entity, hlc, event) WHERE weighs > 0;
 """
 
+TABLES: Final = """
+CREATE TABLE things (id TEXT PRIMARY KEY, what TEXT NOT NULL, label TEXT NOT NULL COLLATE NOCASE,
+    living INTEGER NOT NULL) WITHOUT ROWID;
+CREATE INDEX things_by_label ON things (label);
+CREATE TABLE instruments (
+    id TEXT PRIMARY KEY,
+    label TEXT NOT NULL COLLATE NOCASE,
+    type TEXT NOT NULL,
+    serial TEXT NOT NULL,
+    profile TEXT NOT NULL,
+    locked TEXT NOT NULL,
+    awaiting INTEGER NOT NULL,
+    ready_until TEXT,
+    newest TEXT,
+    problems TEXT NOT NULL,
+    why_not TEXT NOT NULL,
+    passed_by TEXT,
+    fit_for TEXT NOT NULL,
+    warnings TEXT NOT NULL,
+    factor TEXT,
+    whereabouts TEXT NOT NULL,
+    place TEXT NOT NULL,
+    handed_to TEXT,
+    handed_until TEXT,
+    contaminated INTEGER NOT NULL,
+    calibrated_on TEXT,
+    calibration_due TEXT,
+    last_checked TEXT,
+    retired INTEGER NOT NULL
+) WITHOUT ROWID;
+CREATE INDEX instruments_by_label ON instruments (label, id);
+CREATE TABLE sources (
+    id TEXT PRIMARY KEY,
+    label TEXT NOT NULL COLLATE NOCASE,
+    nuclide TEXT NOT NULL,
+    whereabouts TEXT NOT NULL,
+    place TEXT NOT NULL,
+    out_with TEXT,
+    leak_due TEXT,
+    retired INTEGER NOT NULL
+) WITHOUT ROWID;
+CREATE INDEX sources_out ON sources (label) WHERE out_with IS NOT NULL;
+CREATE TABLE people (
+    id TEXT PRIMARY KEY,
+    label TEXT NOT NULL COLLATE NOCASE,
+    name TEXT NOT NULL,
+    initials TEXT NOT NULL,
+    roles TEXT NOT NULL,
+    trained_until TEXT,
+    retired INTEGER NOT NULL
+) WITHOUT ROWID;
+CREATE TABLE profiles (
+    profile TEXT PRIMARY KEY,
+    adoption TEXT,
+    revision INTEGER,
+    sha256 TEXT,
+    title TEXT NOT NULL,
+    heads TEXT NOT NULL
+) WITHOUT ROWID;
+CREATE TABLE open_checkouts (
+    checkout TEXT PRIMARY KEY,
+    instrument TEXT NOT NULL,
+    person TEXT,
+    station TEXT NOT NULL,
+    step TEXT NOT NULL,
+    phase TEXT NOT NULL,
+    wait TEXT,
+    failed INTEGER NOT NULL,
+    last_event TEXT NOT NULL,
+    last_utc TEXT NOT NULL
+) WITHOUT ROWID;
+"""
+
 
 def first_tables(db: sqlite3.Connection) -> None:
     """Schema 1: the record, its indexes and the tables for screens."""
     run(db, RECORD)
+    run(db, TABLES)
 
 
 MIGRATIONS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (first_tables,)

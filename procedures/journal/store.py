@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Literal, Self
 
 from procedures.clock import Instant
-from procedures.journal import files, log, schema
+from procedures.journal import arrivals, files, log, schema, tables
+from procedures.journal.arrivals import Taken
 from procedures.journal.envelope import SEES, Draft, Event, Malformed, is_station, reread, seal
-from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, check_about, check_body, must_end_fitness
+from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_about, check_body, must_end_fitness
 from procedures.journal.moments import milliseconds, step_clock
+from procedures.journal.reading import Reading
 from procedures.trouble import Trouble
 
 Marking = Literal["real", "practice", "demo"]
@@ -29,12 +30,11 @@ class Overtaken(Exception):  # noqa: N818  what happened, not a fault
     """Something was recorded since the caller last looked: read again, decide again, then append."""
 
 
-class Journal:
+class Journal(Reading):
     """One journal file, open for reading and adding. Close it, or use it in a `with`."""
 
     def __init__(self, db: sqlite3.Connection, path: Path, marking: Marking) -> None:
-        self._db = db
-        self.path = path
+        super().__init__(db, path)
         self.marking = marking
 
     @classmethod
@@ -63,7 +63,8 @@ class Journal:
                 db.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
                 while schema.version(db) < len(schema.MIGRATIONS):
                     schema.migrate_one(db)
-                _set(db, "marking", marking)
+                log.set_setting(db, "marking", marking)
+                log.set_setting(db, "edition", EDITION)
                 journal = cls(db, path, marking)
                 journal._begin(station, name, None, now, person)
                 journal._add(drafts, now)
@@ -82,7 +83,7 @@ class Journal:
         db = files.connect(path, wait=wait)
         try:
             _check_file(db, path)
-            found = _get(db, "marking")
+            found = log.setting(db, "marking")
             if found != marking:
                 raise Trouble(
                     f"This journal holds {MARKED.get(found, found)}, not {MARKED[marking]}.",
@@ -91,6 +92,8 @@ class Journal:
                 )
             journal = cls(db, path, marking)
             journal._check_head()
+            if log.setting(db, "edition") != EDITION:
+                journal.rebuild()
         except BaseException:
             db.close()
             raise
@@ -145,13 +148,13 @@ class Journal:
     def _add(self, drafts: Sequence[Draft], now: Instant) -> tuple[Event, ...]:
         db = self._db
         heads = log.heads(db)
-        writing = int(_get(db, "writing"))
+        writing = int(log.setting(db, "writing"))
         own = next(head for head in heads if head.chain == writing)
         names = log.names(heads)
         seen = {names[head.chain]: (head.seq, head.hash) for head in heads if head.chain != writing}
         clock = max(head.hlc for head in heads)
         seq, prev = own.seq, own.hash
-        events = []
+        entered = []
         for draft in drafts:
             _check(db, draft)
             clock = step_clock(clock, milliseconds(now.utc))
@@ -167,10 +170,27 @@ class Journal:
                 prev=prev,
                 seen=seen if draft.kind in SEES else None,
             )
-            log.insert(db, writing, event)
-            events.append(event)
+            entered.append((event, log.insert(db, writing, event)))
             seq, prev = event.seq, event.hash
-        return tuple(events)
+        tables.follow(db, entered)
+        return tuple(event for event, _ in entered)
+
+    def take(self, raws: Iterable[bytes], now: Instant) -> Taken:
+        """Take in the bytes of events from other stations, in any order, any of them again. All or none.
+
+        What refers to events that are missing, or to a time more than two minutes from now, is kept aside and tried
+        again with the next call (`raws` may be empty). Raises Altered when something is not what a station wrote.
+        """
+        with files.transaction(self._db, self.path):
+            taken, touched = arrivals.take(self._db, raws, milliseconds(now.utc), int(log.setting(self._db, "writing")))
+            tables.arrived(self._db, touched)
+        return taken
+
+    def rebuild(self) -> None:
+        """Make the index and the tables anew from the events."""
+        with files.transaction(self._db, self.path):
+            tables.rebuild(self._db)
+            log.set_setting(self._db, "edition", EDITION)
 
     def _begin(self, station: str, name: str, parent: log.Head | None, now: Instant, person: str | None) -> None:
         heads = log.heads(self._db)
@@ -193,69 +213,12 @@ class Journal:
         )
         chain = log.add_chain(self._db, station, None, 1)
         log.insert(self._db, chain, event)
-        _set(self._db, "writing", str(chain))
-
-    # Reading
-
-    def about(
-        self, entity: str, *, kinds: Iterable[str] | None = None, limit: int = 50, before: Event | None = None
-    ) -> tuple[Event, ...]:
-        """Events about one thing, newest first, at most `limit`; the next page is `before` the last of this one."""
-        with files.in_words(self.path):
-            return log.about(self._db, entity, kinds=kinds, newest_first=True, before=before, limit=limit)
-
-    def checkout_events(self, checkout: str) -> tuple[Event, ...]:
-        """Every event of one checkout, its opening first."""
-        with files.in_words(self.path):
-            return log.about(self._db, checkout)
-
-    def last_about(self, entity: str) -> str:
-        """Hash of the event about this thing that was recorded here last, as `append` wants it; empty for none."""
-        with files.in_words(self.path):
-            return log.last_about(self._db, entity)
-
-    def by_hash(self, hashed: str) -> Event | None:
-        """The event with this hash."""
-        with files.in_words(self.path):
-            return log.by_hash(self._db, hashed)
-
-    def head(self) -> tuple[str, int, str]:
-        """Station, sequence and hash of the last event that this file itself wrote."""
-        with files.in_words(self.path):
-            head = self._own_head()
-        return (head.station, head.seq, head.hash)
-
-    def heads(self) -> Mapping[str, tuple[int, str]]:
-        """Sequence and hash of the last event of every chain; further branches of a station are keyed `station#n`."""
-        with files.in_words(self.path):
-            heads = log.heads(self._db)
-        names = log.names(heads)
-        return {names[head.chain]: (head.seq, head.hash) for head in heads}
-
-    @property
-    def station(self) -> str:
-        """The station that this file writes as."""
-        return self.head()[0]
-
-    def count(self) -> int:
-        """How many events there are. Rows are only ever added, so the last number is the count."""
-        with files.in_words(self.path):
-            return int(self._db.execute("SELECT coalesce(max(id), 0) FROM events").fetchone()[0])
-
-    def last_time(self) -> datetime:
-        """The latest moment any station here had known of, to the millisecond below. A clock before it is in doubt."""
-        with files.in_words(self.path):
-            ms = max(head.hlc[0] for head in log.heads(self._db))
-        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)
-
-    def _own_head(self) -> log.Head:
-        writing = int(_get(self._db, "writing"))
-        return next(head for head in log.heads(self._db) if head.chain == writing)
+        log.set_setting(self._db, "writing", str(chain))
 
     def _check_head(self) -> None:
         """The newest of what this station wrote must be what it wrote, and follow on what stands before it."""
         with files.in_words(self.path):
-            writing = _get(self._db, "writing")
+            writing = log.setting(self._db, "writing")
             rows = self._db.execute(
                 "SELECT raw, hash FROM events WHERE chain = ? ORDER BY seq DESC LIMIT 2", (writing,)
             ).fetchall()
@@ -289,15 +252,6 @@ def _check_file(db: sqlite3.Connection, path: Path) -> None:
             if schema.version(db) == number:
                 schema.migrate_one(db)
         number += 1
-
-
-def _get(db: sqlite3.Connection, name: str) -> str:
-    row = db.execute("SELECT value FROM meta WHERE name = ?", (name,)).fetchone()
-    return "" if row is None else str(row[0])
-
-
-def _set(db: sqlite3.Connection, name: str, value: str) -> None:
-    db.execute("INSERT INTO meta VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value", (name, value))
 
 
 def _station(station: str) -> None:
