@@ -120,3 +120,15 @@ def shown_scales(procedure: Procedure, findings: Sequence[Finding]) -> dict[str,
         for finding in findings:
             shown.update({scale: how for scale, by in finding.shows if by == how and scale in shown})
     return shown
+
+
+def not_checked_after_all(missing: Sequence[str]) -> dict[str, Any]:
+    """What changes in the body of an `ended` that said fit for use when something else speaks against it."""
+    return {
+        "ending": "not checked",
+        "missing": list(missing),
+        "fit_for": {"measures": [], "not_for": [], "scales": {}},
+        "ready_until": None,
+        "ready_until_why": "",
+        "factor": None,
+    }

@@ -1,0 +1,144 @@
+"""Opening and beginning a site: one folder with one journal. Light: home is painted with no more than this."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Final, Self
+
+from procedures.clock import Clock
+from procedures.journal.envelope import Draft, Event
+from procedures.journal.store import Journal
+from procedures.readiness import zone_of
+from procedures.site.views import Mark
+from procedures.trouble import Trouble
+
+if TYPE_CHECKING:
+    from procedures.procedure import Procedure
+
+JOURNAL: Final = {"real": "site.journal", "demo": "demo.journal", "practice": "practice.journal"}
+
+DEFAULTS: Final[Mapping[str, str]] = {
+    "ready_ends": "shift",
+    "calibration_warning_days": "30",
+    "leak_test_warning_days": "30",
+    "badge_is_enough": "yes",
+}
+"""Settings of a site that has said nothing else."""
+
+
+@dataclass(slots=True)
+class Site:
+    """An open site. `procedures` holds the procedures compiled so far, by the SHA-256 of their text."""
+
+    folder: Path
+    marking: Mark
+    clock: Clock
+    journal: Journal
+    procedures: dict[str, Procedure] = field(default_factory=dict)
+
+    def record(
+        self,
+        kind: str,
+        body: Mapping[str, Any],
+        *,
+        about: Sequence[str] = (),
+        person: str | None = None,
+    ) -> Event:
+        """Commit one event; it is in the journal when this returns."""
+        draft = Draft(kind, dict(body), tuple(about), person=person)
+        return self.journal.append((draft,), self.clock.now())[0]
+
+    def settings(self) -> dict[str, str]:
+        """The site's settings as they stand, zone, start of day and shifts among them."""
+        from procedures.site.lookups import site_state
+
+        state = site_state(self)
+        return {
+            **DEFAULTS,
+            **{name: str(value) for name, value in state.settings.items()},
+            "name": state.name,
+            "zone": state.zone,
+            "day_starts": state.day_starts,
+            "shifts": " ".join(state.shifts),
+        }
+
+    def close(self) -> None:
+        self.journal.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+
+def open_site(folder: Path, clock: Clock, *, marking: Mark = "real") -> Site:
+    """The site in this folder.
+
+    Raises Trouble when there is none, or when its journal cannot be opened, is damaged, newer, or of another marking.
+    """
+    path = folder / JOURNAL[marking]
+    with suppress(OSError):
+        if folder.is_file():
+            raise Trouble(
+                "this is a file, not a folder", where=str(folder), allowed="the folder of a site", do="Name a folder."
+            )
+        if not path.exists():
+            others = [name for name, file in JOURNAL.items() if (folder / file).exists()]
+            if others and marking == "real":
+                raise Trouble(
+                    f"this folder holds {' and '.join(others)} records, which are never real ones",
+                    where=str(folder),
+                    allowed="the folder of a real site",
+                    do="Name another folder.",
+                )
+            raise Trouble(
+                "there is no site here yet",
+                where=str(folder),
+                allowed="a folder in which a site was begun",
+                do="Name the folder with --data, or look around first with: checklist-tui demo",
+            )
+    return Site(folder, marking, clock, Journal.open(path, marking=marking))
+
+
+def create_site(
+    folder: Path,
+    clock: Clock,
+    *,
+    station: str,
+    name: str,
+    zone: str,
+    day_starts: str = "06:00",
+    shifts: Sequence[str] = ("06:00", "14:00", "22:00"),
+    settings: Mapping[str, str] | None = None,
+    marking: Mark = "real",
+    station_name: str = "first laptop",
+) -> Site:
+    """Begin a site in `folder`. Raises Trouble when there is one already, no folder can be made, or no such zone."""
+    zone_of(zone)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise Trouble(
+            f"the folder cannot be made ({fault.strerror})", where=str(folder), do="Name a folder you may write to."
+        ) from None
+    body = {
+        "name": name,
+        "zone": zone,
+        "day_starts": day_starts,
+        "shifts": list(shifts),
+        "settings": {**DEFAULTS, **(settings or {})},
+    }
+    journal = Journal.create(
+        folder / JOURNAL[marking],
+        station=station,
+        name=station_name,
+        now=clock.now(),
+        marking=marking,
+        drafts=(Draft("site-begun", body, ("site",)),),
+    )
+    return Site(folder, marking, clock, journal)

@@ -1,0 +1,231 @@
+"""Whether a checkout may be opened, and the facts it will be judged by: folded afresh, never taken from a table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, Final
+
+from procedures.checkout import State
+from procedures.clock import Instant
+from procedures.facts import Facts, InstrumentFacts, ReferenceFacts, SourceFacts
+from procedures.journal.states import BEHIND, InstrumentState
+from procedures.nuclides import half_life
+from procedures.readiness import end_of_day, zone_of
+from procedures.site import lookups
+from procedures.site.opening import Site
+from procedures.trouble import Trouble
+from procedures.units import read_quantity
+
+if TYPE_CHECKING:
+    from procedures.journal.states import Lockout
+
+AWAY: Final = frozenset({"at calibration", "lent", "transferred", "missing", "disposed"})
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """What an `opened` event will say. `expect` is the last event about the instrument that this was decided by."""
+
+    profile: str
+    clearings: tuple[str, ...]
+    facts: Facts
+    expect: str
+
+
+def gather(site: Site, instrument: str, person: str, now: Instant) -> Opening:
+    """The facts for a new checkout of this instrument by this person.
+
+    Raises Trouble when it may not be opened, saying why and what to do.
+    """
+    clock_is_believed(site, now)
+    may_check(site, person)
+    expect = site.journal.last_about(instrument)
+    state = site.journal.instrument_now(instrument)
+    _may_be_opened(site, state)
+    settings = site.settings()
+    facts = Facts(
+        instrument=_instrument(state),
+        scales=(),
+        opened=now.utc,
+        sources=tuple(_sources(site, state, now, settings)),
+        references=tuple(_references(state)),
+        settings={name: settings[name] for name in ("zone", "day_starts", "shifts", "ready_ends")},
+    )
+    clearings = tuple(dict.fromkeys(each for lockout in _standing(state) for each in lockout.clearings))
+    return Opening(str(state.fields["profile"]), clearings, facts, expect)
+
+
+def clock_is_believed(site: Site, now: Instant) -> None:
+    """Raises Trouble when the laptop's clock stands before the newest record."""
+    newest = site.journal.last_time()
+    if now.utc < newest - BEHIND:
+        raise Trouble(
+            f"the laptop's clock says {now.utc:%Y-%m-%d %H:%M} UTC, before the newest record ({newest:%Y-%m-%d %H:%M})",
+            allowed="a clock that is right",
+            do="Set the laptop's clock. Nothing can be called fit for use before.",
+        )
+
+
+def may_check(site: Site, person: str) -> None:
+    """Raises Trouble when this person may not run a checkout."""
+    known = lookups.person(site, person)
+    if known.may_check:
+        raise Trouble(
+            f"{known.name or 'this person'} may not run a checkout: {known.may_check}",
+            allowed="a technician, trainer or lead whose training is valid",
+            do="Somebody else has to do it, or the site lead renews the training.",
+        )
+
+
+def _standing(state: InstrumentState) -> tuple[Lockout, ...]:
+    return tuple(each for each in state.lockouts if each.status != "closed")
+
+
+def _may_be_opened(site: Site, state: InstrumentState) -> None:
+    label = str(state.fields.get("label", "this instrument"))
+    if not state.registered or state.retired:
+        raise Trouble(f"{label} is not in service here", do="Look at the label again.")
+    if state.whereabouts in AWAY:
+        raise Trouble(
+            f"{label} is recorded as {state.whereabouts}",
+            allowed="an instrument that is here",
+            do="If you hold it in your hands, the site lead records first that it came back.",
+        )
+    unfinished = [row for row in lookups.open_checkouts(site) if row.instrument == state.id]
+    if unfinished:
+        raise Trouble(
+            f"a checkout of {label} is open already",
+            allowed="one checkout of an instrument at a time",
+            do="Go on with that one, or abandon it.",
+        )
+    still_open = [each for each in state.lockouts if each.status == "open"]
+    if still_open:
+        say = "; ".join(reason.say or reason.code for each in still_open for reason in each.reasons)
+        raise Trouble(
+            f"{label} is locked out: {say}",
+            allowed="a checkout after the site lead has cleared it",
+            do=f"Leave it on the out-of-service shelf{_tag(still_open[0].tag)}.",
+        )
+    unreadable = [problem for problem in state.standing.problems if "newer program" in problem]
+    if unreadable:
+        raise Trouble(unreadable[0], do="Use the newer program for this instrument.")
+
+
+def _tag(tag: str) -> str:
+    return f" with its tag {tag}" if tag else ""
+
+
+def _day(text: Any) -> date | None:
+    return date.fromisoformat(text) if text else None
+
+
+def _instrument(state: InstrumentState) -> InstrumentFacts:
+    fields = state.fields
+    calibration = state.calibration
+    return InstrumentFacts(
+        id=state.id,
+        label=str(fields.get("label", "")),
+        serial=str(fields.get("serial", "")),
+        type=str(fields.get("type", "")),
+        detector=str(fields.get("detector", "")),
+        cable=str(fields.get("cable", "")),
+        calibrated_on=_day(calibration.on) if calibration else None,
+        calibration_due=_day(calibration.due) if calibration else None,
+    )
+
+
+def _sources(site: Site, state: InstrumentState, now: Instant, settings: dict[str, str]) -> list[SourceFacts]:
+    rows = []
+    for role, binding in state.bindings.items():
+        source = site.journal.source_now(binding.source)
+        fields = source.fields
+        known = half_life(str(fields["nuclide"]))
+        jig = site.journal.thing_now(binding.jig) if binding.jig else None
+        rows.append(
+            SourceFacts(
+                role=role,
+                id=binding.source,
+                label=str(fields["label"]),
+                nuclide=known.nuclide,
+                half_life_days=float(known.days),
+                half_life_relative_u=known.relative_uncertainty,
+                half_life_source=known.source,
+                jig=str(jig.fields.get("label", "")) if jig else "",
+                emits=str(fields.get("emits", "")),
+                strong=fields.get("strength") == "strong",
+                trouble=_source_trouble(source, now.utc, settings),
+            )
+        )
+    return rows
+
+
+def _source_trouble(source: Any, now: datetime, settings: dict[str, str]) -> str:
+    label = source.fields["label"]
+    if source.retired:
+        return f"source {label} is out of use"
+    if source.whereabouts != "here":
+        return f"source {label} is recorded as {source.whereabouts}: tell the radiation safety officer"
+    due = _day(source.leak_due)
+    if due is not None and now >= end_of_day(due, zone_of(settings["zone"])):
+        return f"the leak test of source {label} was due on {due.isoformat()}"
+    return ""
+
+
+def _references(state: InstrumentState) -> list[ReferenceFacts]:
+    """References taken since the calibration in force; a new calibration makes older ones unusable."""
+    if state.calibration is None:
+        return []
+    rows = []
+    for event in state.references:
+        body = event.body
+        if body["calibration"] != state.calibration.event:
+            continue
+        value = read_quantity(body["value"])
+        rows.append(
+            ReferenceFacts(
+                role=body["role"],
+                source=body["source"],
+                scale=body["scale"],
+                geometry=body["geometry"],
+                value=value.value,
+                unit=value.unit,
+                relative_u=float(body["relative_uncertainty"]),
+                at=event.utc,
+                temperature_c=_figure(body["temperature_c"]),
+                pressure_kpa=_figure(body["pressure_kpa"]),
+            )
+        )
+    return rows
+
+
+def _figure(text: Any) -> Decimal | None:
+    return None if text is None else Decimal(str(text))
+
+
+def _ended_since(site: Site, state: State) -> bool:
+    for event in site.journal.about(state.instrument, limit=1000):
+        if event.hash == state.checkout:
+            return False
+        if event.ends_fitness and event.body.get("checkout") != state.checkout and event.kind != "locked-out":
+            return True
+    return True
+
+
+def against_fitness(site: Site, state: State, now: Instant) -> tuple[str, ...]:
+    """What has come in since the opening that speaks against fitness: the instrument is folded afresh."""
+    fresh = site.journal.instrument_now(state.instrument)
+    found = []
+    for lockout in fresh.lockouts:
+        answered = set(lockout.clearings) & set(state.clearings)
+        if lockout.status != "closed" and lockout.id != state.checkout and not answered:
+            words = "; ".join(reason.say or reason.code for reason in lockout.reasons)
+            found.append(f"it was locked out meanwhile: {words}")
+    if fresh.retired or fresh.whereabouts in AWAY:
+        found.append("it was taken out of service meanwhile")
+    if _ended_since(site, state):
+        found.append("its readiness was ended during the check")
+    if now.utc < site.journal.last_time() - timedelta(seconds=120):
+        found.append("the clock stands before the newest record")
+    return tuple(found)

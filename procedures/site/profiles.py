@@ -1,0 +1,143 @@
+"""Profiles: checking a file, adopting a revision, and the procedure that an instrument is checked by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from procedures.site import lookups
+from procedures.trouble import Trouble
+
+if TYPE_CHECKING:
+    from procedures.procedure import Procedure
+    from procedures.site.opening import Site
+
+
+@dataclass(frozen=True, slots=True)
+class FileError:
+    """One thing wrong in a file: line and column count from 1; 0 when the whole file is meant."""
+
+    file: str
+    line: int
+    column: int
+    key: str
+    message: str
+
+    def to_json(self) -> dict[str, Any]:
+        """As `profile check --json` prints it."""
+        return {
+            "file": self.file,
+            "line": self.line,
+            "column": self.column,
+            "key": self.key,
+            "message": self.message,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileReport:
+    """What checking a profile's file came to: every error, or a summary in lines."""
+
+    file: str
+    errors: tuple[FileError, ...]
+    summary: tuple[str, ...]
+
+    @property
+    def ok(self) -> bool:
+        return not self.errors
+
+
+def check_file(path: Path) -> ProfileReport:
+    """Read and prove the profile in a file. Mistakes are in the report; nothing is raised for them."""
+    from procedures.profile.describe import summary
+    from procedures.profile.errors import ProfileErrors
+    from procedures.profile.load import load_profile
+
+    try:
+        loaded = load_profile(path)
+    except ProfileErrors as refused:
+        errors = tuple(
+            FileError(str(path), each.line, each.column, each.key, each.in_words()) for each in refused.errors
+        )
+        return ProfileReport(str(path), errors, ())
+    return ProfileReport(str(path), (), tuple(summary(loaded)))
+
+
+def path_table(path: Path) -> list[dict[str, Any]]:
+    """The path table of the profile in a file, as rows ready for JSON. Raises Trouble for a profile with mistakes."""
+    from procedures.profile.load import load_profile
+    from procedures.profile.paths import path_table as table
+
+    return [row.to_json() for row in table(load_profile(path))]
+
+
+def limit_chances(path: Path) -> list[dict[str, Any]]:
+    """For each limit of the profile the chance that a healthy instrument fails it, as rows ready for JSON."""
+    from procedures.profile.load import load_profile
+    from procedures.profile.paths import limit_chances as chances
+
+    return [row.to_json() for row in chances(load_profile(path))]
+
+
+def adopt(site: Site, text: str, person: str) -> str:
+    """Adopt a revision: its whole text goes into the journal; the adoption's id comes back.
+
+    Only adopted revisions check real instruments. Raises Trouble unless a lead adopts a profile whose proof holds.
+    """
+    from procedures.profile.compile import procedure_of
+    from procedures.profile.load import read_profile
+
+    if "lead" not in lookups.roles(site, person):
+        raise Trouble("only a site lead may adopt a profile", do="Ask the site lead.")
+    procedure = procedure_of(read_profile(text).profile, text)
+    before = site.journal.profile_now(procedure.id)
+    body = {
+        "profile": procedure.id,
+        "revision": procedure.revision,
+        "title": procedure.title,
+        "sha256": procedure.sha256,
+        "text": text,
+        "replaces": list(before.heads),
+    }
+    site.procedures[procedure.sha256] = procedure
+    return site.record("profile-adopted", body, about=(f"profile:{procedure.id}",), person=person).hash
+
+
+def procedure_for(site: Site, profile: str) -> Procedure:
+    """The procedure of the adopted revision in force. Raises Trouble when there is none."""
+    state = site.journal.profile_now(profile)
+    if state.in_force is None:
+        raise Trouble(
+            f"two revisions of the profile {profile} were adopted apart"
+            if len(state.heads) > 1
+            else f"no revision of the profile {profile} is adopted here",
+            allowed="an adopted revision",
+            do="The site lead chooses the revision that counts.",
+        )
+    return _procedure(site, state.in_force.sha256, state.in_force.text)
+
+
+def adopted_procedure(site: Site, profile: str, sha256: str) -> Procedure:
+    """The procedure of an adopted revision, in force or not, by the hash its checkouts name."""
+    if sha256 in site.procedures:
+        return site.procedures[sha256]
+    for adoption in site.journal.profile_now(profile).adoptions:
+        if adoption.sha256 == sha256:
+            return _procedure(site, sha256, adoption.text)
+    raise Trouble(
+        f"the profile {profile} that this checkout ran is not in the journal",
+        do="Bring the records together with those of the laptop where it was adopted.",
+    )
+
+
+def _procedure(site: Site, sha256: str, text: str) -> Procedure:
+    from procedures.profile.compile import procedure_of
+    from procedures.profile.load import read_profile
+
+    if sha256 not in site.procedures:
+        procedure = procedure_of(read_profile(text).profile, text)
+        if procedure.sha256 != sha256:
+            raise Trouble("the text of an adopted profile does not match its hash", do="Verify the journal.")
+        site.procedures[sha256] = procedure
+    return site.procedures[sha256]

@@ -1,0 +1,90 @@
+"""Calibrations, and the reference readings taken after them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from decimal import Decimal
+from statistics import mean, stdev
+
+from procedures.site.opening import Site
+from procedures.trouble import Trouble
+
+AS_FOUND = ("within", "outside", "not recorded")
+FEWEST_READINGS = 3
+
+
+def calibrated(
+    site: Site,
+    instrument: str,
+    *,
+    on: date,
+    due: date,
+    by: str,
+    certificate: str,
+    as_found: str = "not recorded",
+    person: str | None = None,
+) -> str:
+    """Record a calibration; its event's id comes back. It ends readiness: the instrument is checked anew.
+
+    `as_found` says whether it was within tolerance before it was adjusted; "outside" puts earlier uses in doubt.
+    """
+    if as_found not in AS_FOUND:
+        raise Trouble(f"{as_found!r} is not what an as-found result can be", allowed=", ".join(AS_FOUND))
+    if due <= on:
+        raise Trouble("a calibration cannot end before it begins", allowed=f"a date after {on}", do="Enter it again.")
+    body = {
+        "on": on.isoformat(),
+        "due": due.isoformat(),
+        "by": by,
+        "certificate": certificate,
+        "as_found": as_found,
+    }
+    return site.record("calibrated", body, about=(instrument,), person=person).hash
+
+
+def reference_reading(
+    site: Site,
+    instrument: str,
+    *,
+    source: str,
+    jig: str | None,
+    role: str,
+    scale: str,
+    readings: Sequence[str],
+    unit: str,
+    calibration: str,
+    geometry: str = "",
+    background: str | None = None,
+    temperature_c: str | None = None,
+    pressure_kpa: str | None = None,
+    person: str | None = None,
+) -> str:
+    """Record a reference reading: the mean of repeated readings (decimal text in `unit`), net of `background`.
+
+    Its relative standard uncertainty is the scatter of the mean, s/√n, over the mean. Raises Trouble for fewer than
+    three readings, whose scatter says nothing, and for a mean that is not above background.
+    """
+    figures = [Decimal(text) for text in readings]
+    if len(figures) < FEWEST_READINGS:
+        raise Trouble(f"{len(figures)} readings are too few", allowed=f"at least {FEWEST_READINGS}", do="Take ten.")
+    net = mean(figures) - Decimal(background or "0")
+    if net <= 0:
+        raise Trouble("the mean less background is not above zero", do="Look at the source and its place.")
+    scatter = float(stdev(figures)) / len(figures) ** 0.5 / float(net)
+    body = {
+        "source": source,
+        "jig": jig,
+        "role": role,
+        "scale": scale,
+        "geometry": geometry,
+        "value": f"{net} {unit}",
+        "relative_uncertainty": scatter,
+        "n": len(figures),
+        "readings": list(readings),
+        "temperature_c": temperature_c,
+        "pressure_kpa": pressure_kpa,
+        "background": background,
+        "calibration": calibration,
+    }
+    return site.record("reference-recorded", body, about=(instrument, source), person=person).hash

@@ -1,0 +1,173 @@
+"""What the first screen and `status` show, and what a scanned or typed text turns out to be. Light."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Final, Literal
+
+from procedures.answers import clean_line
+from procedures.journal.states import fitness
+from procedures.readiness import zone_of
+from procedures.site import lookups
+from procedures.site.views import Found, Home, InstrumentRow, OpenCheckout, PersonView
+from procedures.trouble import Trouble
+
+if TYPE_CHECKING:
+    from procedures.journal.rows import InstrumentRow as Row
+    from procedures.site.opening import Site
+
+LONGEST_SEARCH: Final = 200
+
+
+def home(site: Site, *, search: str = "", limit: int = 50, offset: int = 0) -> Home:
+    """Everything the first screen shows: one page of instruments, open checkouts, sources out, what is due."""
+    now = site.clock.now()
+    settings = site.settings()
+    found, total = site.journal.instruments_found(clean_line(search[:LONGEST_SEARCH]), limit=limit, offset=offset)
+    checkouts = lookups.open_checkouts(site)
+    rows = tuple(_row(site, row, settings, checkouts) for row in found)
+    return Home(
+        site=settings["name"],
+        marking=site.marking,
+        station=site.journal.station,
+        now=now.utc,
+        offset=now.offset,
+        instruments=rows,
+        total=total,
+        checkouts=checkouts,
+        sources_out=lookups.sources_out(site),
+        due=tuple(f"{row.label}: {line}" for row in rows for line in row.due) + _sources_due(site, settings),
+        notices=_notices(site),
+    )
+
+
+def status(site: Site) -> list[InstrumentRow]:
+    """Every instrument that is not retired, by label."""
+    settings = site.settings()
+    checkouts = lookups.open_checkouts(site)
+    found, _ = site.journal.instruments_found("", limit=-1, offset=0)
+    return [_row(site, row, settings, checkouts) for row in found]
+
+
+def _notices(site: Site) -> tuple[str, ...]:
+    said = []
+    now = site.clock.now().utc
+    newest = site.journal.last_time()
+    if now < newest - timedelta(seconds=120):
+        said.append(
+            f"The laptop's clock stands before the newest record ({newest:%Y-%m-%d %H:%M} UTC). Set it: "
+            "until then nothing is fit for use."
+        )
+    if site.journal.forks():
+        said.append("This journal was copied and used twice. Tell the site lead.")
+    return tuple(said)
+
+
+def _row(site: Site, row: Row, settings: dict[str, str], checkouts: tuple[OpenCheckout, ...]) -> InstrumentRow:
+    now = fitness(row.standing, site.clock.now().utc)
+    holder = lookups.person(site, row.handed_to).name if row.handed_to else row.where
+    return InstrumentRow(
+        id=row.id,
+        label=row.label,
+        serial=row.serial,
+        type=row.type,
+        fitness=now.word,
+        why="" if now.word == "ready" else _why(now.why, [reason.say or reason.code for reason in now.reasons]),
+        reasons=tuple(reason.code for reason in now.reasons),
+        until=now.until,
+        whereabouts=row.whereabouts,
+        holder=holder,
+        contaminated=row.contaminated,
+        calibration_due=date.fromisoformat(row.calibration_due) if row.calibration_due else None,
+        due=_due(site, row.calibration_due, "calibration", int(settings["calibration_warning_days"]), missing=True),
+        checkout=next((each.checkout for each in checkouts if each.instrument == row.id), ""),
+    )
+
+
+def _why(general: str, reasons: list[str]) -> str:
+    return "; ".join(dict.fromkeys(reasons)) if reasons else general
+
+
+def _due(site: Site, day: str | None, what: str, warn_days: int, *, missing: bool = False) -> tuple[str, ...]:
+    if not day:
+        return (f"no {what} is recorded",) if missing else ()
+    if lookups.is_over(site, day):
+        return (f"{what} ended on {day}",)
+    today = site.clock.now().utc.astimezone(zone_of(lookups.site_state(site).zone)).date()
+    left = (date.fromisoformat(day) - today).days
+    if left > warn_days:
+        return ()
+    return (f"{what} ends today" if left == 0 else f"{what} ends in {left} day{'' if left == 1 else 's'}",)
+
+
+def _sources_due(site: Site, settings: dict[str, str]) -> tuple[str, ...]:
+    warn = int(settings["leak_test_warning_days"])
+    lines = []
+    for row in site.journal.sources():
+        lines += [f"source {row.label}: {line}" for line in _due(site, row.leak_due, "leak test", warn)]
+        if row.whereabouts == "missing":
+            lines.append(f"source {row.label} is missing: tell the radiation safety officer now")
+    return tuple(lines)
+
+
+def people(site: Site) -> tuple[PersonView, ...]:
+    """Everybody on the list, by label."""
+    return tuple(
+        lookups.person_view(
+            site,
+            row.id,
+            label=row.label,
+            name=row.name,
+            initials=row.initials,
+            of_roles=row.roles,
+            trained_until=row.trained_until,
+        )
+        for row in site.journal.people(limit=-1)
+    )
+
+
+def who(site: Site, text: str) -> PersonView:
+    """The person whose badge, initials or name this is. Raises Trouble when it fits nobody, or several."""
+    line = clean_line(text[:LONGEST_SEARCH]).casefold()
+    everybody = people(site)
+    for field in ("label", "initials", "name"):
+        fits = [each for each in everybody if str(getattr(each, field)).casefold() == line]
+        if len(fits) == 1:
+            return fits[0]
+        if fits:
+            raise Trouble(
+                f"{clean_line(text[:40])!r} fits {len(fits)} people",
+                allowed=", ".join(f"{each.label} ({each.name})" for each in fits),
+                do="Scan the badge.",
+            )
+    raise Trouble(
+        f"nobody here has the badge, initials or name {clean_line(text[:40])!r}" if line else "nothing was entered",
+        allowed="the badge of a person on the site's list, or their initials",
+        do="Scan the badge again, or type the initials.",
+    )
+
+
+def find(site: Site, text: str) -> Found:
+    """What a scanned or typed text means: a thing by its label, or the instruments that match a search."""
+    line = clean_line(text[: 20 * LONGEST_SEARCH])
+    if not line:
+        return Found("nothing", say="Nothing was entered.")
+    if len(text) > LONGEST_SEARCH:
+        return Found("nothing", say=f"{len(text):,} characters came in. Scan one label, once.")
+    marked = site.journal.labelled(line)
+    living = [each for each in marked if each.living]
+    if len(living) == 1:
+        kind: Literal["instrument", "source", "person", "jig"] = living[0].what  # type: ignore[assignment]
+        return Found(kind, living[0].id, living[0].label)
+    if len(living) > 1:
+        return Found(
+            "nothing", say=f"{len(living)} things carry the label {line}. None may be used: tell the site lead."
+        )
+    if marked:
+        return Found("nothing", say=f"{marked[0].label} was taken out of service for good.")
+    rows = home(site, search=line).instruments
+    if len(rows) == 1:
+        return Found("instrument", rows[0].id, rows[0].label, rows=rows)
+    if rows:
+        return Found("several", say=f"{len(rows)} instruments match.", rows=rows)
+    return Found("nothing", say=f"Nothing here is called {line[:40]!r}. Scan the label, or type part of it.")
