@@ -39,33 +39,33 @@ class Reading:
         self, entity: str, *, kinds: Iterable[str] | None = None, limit: int = 50, before: Event | None = None
     ) -> tuple[Event, ...]:
         """Events about one thing, newest first, at most `limit`; the next page is `before` the last of this one."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return log.about(self._db, entity, kinds=kinds, newest_first=True, before=before, limit=limit)
 
     def checkout_events(self, checkout: str) -> tuple[Event, ...]:
         """Every event of one checkout, its opening first."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return log.about(self._db, checkout)
 
     def last_about(self, entity: str) -> str:
         """Hash of the event about this thing that was recorded here last, as `append` wants it; empty for none."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return log.last_about(self._db, entity)
 
     def by_hash(self, hashed: str) -> Event | None:
         """The event with this hash."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return log.by_hash(self._db, hashed)
 
     def head(self) -> tuple[str, int, str]:
         """Station, sequence and hash of the last event that this file itself wrote."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             head = self._own_head()
         return (head.station, head.seq, head.hash)
 
     def heads(self) -> Mapping[str, tuple[int, str]]:
         """Sequence and hash of the last event of every chain; further branches of a station are keyed `station#n`."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             heads = log.heads(self._db)
         names = log.names(heads)
         return {names[head.chain]: (head.seq, head.hash) for head in heads}
@@ -77,19 +77,19 @@ class Reading:
 
     def count(self) -> int:
         """How many events there are. Rows are only ever added, so the last number is the count."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return int(self._db.execute("SELECT coalesce(max(id), 0) FROM events").fetchone()[0])
 
     def last_time(self) -> datetime:
         """The latest moment any station here had known of, to the millisecond below. A clock before it is in doubt."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return self._newest()
 
     # State of things, folded afresh: what decides (opening, ending, hand-out) asks these
 
     def instrument_now(self, instrument: str) -> InstrumentState:
         """The instrument's state from its events, not from the tables."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             state = tables.instrument_now(self._db, instrument)
             label = state.fields.get("label")
             living = rows.labelled(self._db, label) if isinstance(label, str) else ()
@@ -101,32 +101,32 @@ class Reading:
 
     def source_now(self, source: str) -> SourceState:
         """The source's state from its events."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return fold_source(source, log.about(self._db, source, weighty=True))
 
     def thing_now(self, thing: str) -> ThingState:
         """A person's or a jig's state from its events."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return fold_thing(thing, log.about(self._db, thing, weighty=True))
 
     def profile_now(self, profile: str) -> ProfileState:
         """A profile's adoptions from its events."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return fold_profile(profile, log.about(self._db, f"profile:{profile}", weighty=True))
 
     def site_now(self) -> SiteState | None:
         """The site and its settings; None before it has begun."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return fold_site(log.about(self._db, "site"))
 
     def checkout_now(self, checkout: str) -> CheckoutState | None:
         """One checkout, ended or not, from its events."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return fold_checkout(log.about(self._db, checkout))
 
     def uses_in_doubt(self, instrument: str) -> tuple[Doubt, ...]:
         """Which uses of this instrument each of its failures puts in doubt, oldest failure first."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             events = log.about(self._db, instrument, kinds=DOUBTED_BY)
             return uses_in_doubt(events, lineage=tables.lineage_of(self._db, events))
 
@@ -136,56 +136,66 @@ class Reading:
         self, *, limit: int = 200, past: tuple[str, str] = ("", ""), retired: bool = False
     ) -> tuple[InstrumentRow, ...]:
         """Instruments by label; the next page is `past` the label and id of the last row."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             found = rows.instruments(self._db, past=past, retired=retired, limit=limit)
             newest = self._newest()
         return tuple(rows.clock_at_least(row, newest) for row in found)
 
+    def instruments_found(self, text: str, *, limit: int, offset: int = 0) -> tuple[tuple[InstrumentRow, ...], int]:
+        """One page of the instruments in service whose label, type or serial holds `text`, and how many in all.
+
+        A negative `limit` is no limit.
+        """
+        with files.in_words(self.path):
+            found, total = rows.matching(self._db, text, limit=limit, offset=offset)
+            newest = self._newest()
+        return tuple(rows.clock_at_least(row, newest) for row in found), total
+
     def instrument_row(self, instrument: str) -> InstrumentRow | None:
         """One instrument's row."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             found = rows.instruments(self._db, only=instrument, past=("", ""))
             newest = self._newest()
         return rows.clock_at_least(found[0], newest) if found else None
 
     def sources(self, *, limit: int = 200) -> tuple[SourceRow, ...]:
         """Sources in use, by label."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return rows.sources(self._db, out=False, limit=limit)
 
     def sources_out(self, *, limit: int = 200) -> tuple[SourceRow, ...]:
         """Every source that is out of its store."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return rows.sources(self._db, out=True, limit=limit)
 
     def people(self, *, limit: int = 200) -> tuple[PersonRow, ...]:
         """People, by label."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return rows.people(self._db, limit=limit)
 
     def profiles(self, *, limit: int = 200) -> tuple[ProfileRow, ...]:
         """Every profile that was ever adopted, by id."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return rows.profiles(self._db, limit=limit)
 
     def open_checkouts(self, *, limit: int = 200) -> tuple[CheckoutState, ...]:
         """Checkouts without an ending, the one touched last first."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return rows.open_checkouts(self._db, limit=limit)
 
     def labelled(self, label: str) -> tuple[Labelled, ...]:
         """Everything that carries or carried this label (upper and lower case alike), living things first."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return rows.labelled(self._db, label)
 
     def held(self) -> tuple[Held, ...]:
         """Events that arrived and wait for others."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return arrivals.held(self._db)
 
     def forks(self) -> tuple[Fork, ...]:
         """Where a station's chain divides because a copied file was used beside its original."""
-        with files.in_words(self.path):
+        with files.snapshot(self._db, self.path):
             return arrivals.forks(self._db)
 
     def _newest(self) -> datetime:

@@ -105,6 +105,22 @@ def instruments(
     return tuple(_instrument(row) for row in _named(cursor))
 
 
+def matching(db: sqlite3.Connection, text: str, *, limit: int, offset: int) -> tuple[tuple[InstrumentRow, ...], int]:
+    """Instruments in service whose label, type or serial holds `text`, by label, and how many there are in all."""
+    plain = text.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+    where = "NOT i.retired"
+    values: tuple[str, ...] = ()
+    if text:
+        where += " AND (i.label LIKE ? ESCAPE '\\' OR i.type LIKE ? ESCAPE '\\' OR i.serial LIKE ? ESCAPE '\\')"
+        values = (f"%{plain}%",) * 3
+    total = db.execute(f"SELECT count(*) FROM instruments i WHERE {where}", values).fetchone()[0]
+    cursor = db.execute(
+        f"SELECT i.*, {_SHARED} AS shared FROM instruments i WHERE {where} ORDER BY i.label, i.id LIMIT ? OFFSET ?",
+        (*values, limit, offset),
+    )
+    return tuple(_instrument(row) for row in _named(cursor)), int(total)
+
+
 def _instrument(row: dict[str, Any]) -> InstrumentRow:
     standing = Standing(
         locked=tuple(Reason(code, say) for code, say in json.loads(row["locked"])),
