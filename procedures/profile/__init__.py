@@ -1,1 +1,1 @@
-"""The TOML profile: schema, loader, proof and path table."""
+"""Profiles: one TOML file for a type of instrument, read, proved, and made into a procedure that runs."""

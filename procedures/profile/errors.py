@@ -20,7 +20,8 @@ class ProfileError:
 
     The place is the value for a wrong value, the key for an unknown or doubled key, the head of the table for a
     missing key, the step's `id` for what only the whole profile shows. `key` is the path of the key, with steps,
-    scales and reasons called by their id: `step[zero].within`.
+    scales and reasons called by their id: `step[zero].within`. For what the proof finds, `path` is the way
+    a checkout could go wrong, as step ids and outcomes.
     """
 
     message: str
@@ -31,6 +32,7 @@ class ProfileError:
     found: str = ""
     allowed: str = ""
     example: str = ""
+    path: str = ""
 
     @property
     def place(self) -> str:
@@ -42,7 +44,12 @@ class ProfileError:
 
     def __str__(self) -> str:
         lines = [f"{self.place}: {self.key}: {self.message}" if self.key else f"{self.place}: {self.message}"]
-        for name, text in (("found", self.found), ("allowed", self.allowed), ("example", self.example)):
+        for name, text in (
+            ("path", self.path),
+            ("found", self.found),
+            ("allowed", self.allowed),
+            ("example", self.example),
+        ):
             if text:
                 lines.append(f"    {name}: {text}")
         return "\n".join(lines)

@@ -14,12 +14,17 @@ from typing import Any, Final
 from pydantic import BaseModel, ValidationError
 
 from procedures import steps
+from procedures.procedure import Procedure
+from procedures.profile.compile import plan_of, procedure_of
+from procedures.profile.edges import ProofProblem
 from procedures.profile.errors import ProfileError, ProfileErrors, listed, nearest
+from procedures.profile.proof import prove
 from procedures.profile.references import unresolved
 from procedures.profile.schema import Head, Profile
 from procedures.profile.spots import Part, Places
 from procedures.profile.text import read_bytes, read_values, unseen
 from procedures.profile.words import MISSING, Page, told
+from procedures.routing import Plan
 from procedures.steps.base import StepParameters
 
 MOST_STEPS: Final = 100
@@ -29,11 +34,17 @@ MOST_REMEDIES: Final = 60
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """A profile that was read. `text` is its file, `page` knows where each key stands."""
+    """A profile that was read and proved, with what it compiles to. `text` is its file."""
 
     profile: Profile
+    plan: Plan
+    procedure: Procedure
     text: str
-    page: Page
+
+    @property
+    def sha256(self) -> str:
+        """By this an adoption names it."""
+        return self.procedure.sha256
 
 
 def load_profile(path: Path | str) -> Loaded:
@@ -57,7 +68,20 @@ def read_profile(text: str, file: str = "") -> Loaded:
         mistakes = [each for each in mistakes if each.message != MISSING]
     if profile is None or values.errors or mistakes:
         raise ProfileErrors([*values.errors, *mistakes])
-    return Loaded(profile, text, page)
+    plan = plan_of(profile)
+    problems = prove(plan, profile)
+    if problems:
+        raise ProfileErrors(_placed(page, problem) for problem in problems)
+    return Loaded(profile, plan, procedure_of(profile, text), text)
+
+
+def _placed(page: Page, problem: ProofProblem) -> ProfileError:
+    """What the proof found, at the key that is to be put right."""
+    keys: tuple[Part, ...] = tuple(int(part) if part.isdigit() else part for part in problem.key.split("."))
+    if problem.step:
+        ids = [row.get("id") for row in page.data["step"]]
+        keys = ("step", ids.index(problem.step), *keys)
+    return page.error(keys, problem.message, allowed=problem.allowed, path=problem.path)
 
 
 def _read(page: Page) -> tuple[Profile | None, list[ProfileError]]:

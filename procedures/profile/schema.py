@@ -14,9 +14,9 @@ from typing import Annotated, Any, Final, Literal, Self
 from pydantic import AfterValidator, Field, InstanceOf, model_validator
 from pydantic_core import PydanticCustomError, core_schema
 
-from procedures.steps.base import Bounded, Identifier, Line, StepParameters, Strict, as_pydantic, as_text
+from procedures.steps.base import Bounded, Identifier, Line, OfScale, StepParameters, Strict
 from procedures.trouble import Trouble
-from procedures.units import Quantity, kind_of, number_in, read_quantity, units_of
+from procedures.units import Quantity, number_in
 
 Detector = Literal[
     "vented ion chamber",
@@ -41,51 +41,19 @@ WINDOW_UNLESS_STATED: Final[Mapping[str, bool]] = MappingProxyType(
 
 ION_CHAMBERS: Final = frozenset({"vented ion chamber", "sealed ion chamber"})
 
-READING_KINDS: Final = (
-    "exposure rate",
-    "exposure",
-    "dose equivalent rate",
-    "dose equivalent",
-    "absorbed dose or air kerma rate",
-    "absorbed dose or air kerma",
-    "count rate",
-    "counts",
-    "activity",
-)
-"""The kinds of quantity that a survey instrument shows."""
-
 MOST_SCALES: Final = 20
 MOST_REASONS: Final = 60
 
 
-class Shown:
-    """Reads a quantity of any kind that a survey instrument shows, more than nothing."""
+def _something(found: Quantity) -> Quantity:
+    if found.value <= 0:
+        told = {"found": str(found), "allowed": "more than 0", "example": '"3 mR/h"'}
+        raise PydanticCustomError("quantity", "{found} is not more than nothing", told)
+    return found
 
-    example: Final = "3 mR/h"
 
-    def read(self, value: object) -> Quantity:
-        if isinstance(value, Quantity):
-            return value
-        try:
-            found = read_quantity(as_text(value, self.example))
-        except Trouble as trouble:
-            raise as_pydantic(trouble, self.example) from None
-        told = {"found": str(found), "allowed": "", "example": f'"{self.example}"'}
-        if kind_of(found.unit) not in READING_KINDS:
-            told["allowed"] = (
-                "a unit of " + ", ".join(READING_KINDS) + ", such as " + ", ".join(units_of("exposure rate"))
-            )
-            raise PydanticCustomError("quantity", "{found} is nothing that a survey instrument shows", told)
-        if found.value <= 0:
-            told["allowed"] = "more than 0"
-            raise PydanticCustomError("quantity", "{found} is not more than nothing", told)
-        return found
-
-    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read, serialization=core_schema.to_string_ser_schema())
-
-    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
-        return {"type": "string", "description": f"text with a unit, like {self.example}", "examples": [self.example]}
+Shown = Annotated[Quantity, OfScale("3 mR/h"), AfterValidator(_something)]
+"""What a scale shows, and more than nothing."""
 
 
 class Times:
@@ -113,8 +81,8 @@ class Scale(Strict):
         str,
         Field(min_length=1, max_length=30, examples=["x1"], description="As the selector is marked. Required."),
     ]
-    full_scale: Annotated[Quantity, Shown(), Field(description="Reading at full scale, multiplied. Required.")]
-    division: Annotated[Quantity, Shown(), Field(description="Smallest division or last digit, multiplied. Required.")]
+    full_scale: Annotated[Shown, Field(description="Reading at full scale, multiplied. Required.")]
+    division: Annotated[Shown, Field(description="Smallest division or last digit, multiplied. Required.")]
     multiplier: Annotated[
         Annotated[Decimal, Times()] | None, Field(description="What the printed figure is multiplied with. Default 1.")
     ] = None

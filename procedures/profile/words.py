@@ -49,10 +49,10 @@ class Page:
     data: Mapping[str, Any]
     root: Spot
 
-    def error(self, path: Sequence[Part], message: str, *, at: str = "value", **rest: str) -> ProfileError:
-        """A mistake at `path`; `at` is "key" or "value"."""
-        line, column = self.point(path, at)
-        return ProfileError(message=message, file=self.file, line=line, column=column, key=self.name(path), **rest)
+    def error(self, keys: Sequence[Part], message: str, *, at: str = "value", **rest: str) -> ProfileError:
+        """A mistake at the path `keys`; `at` is "key" or "value"."""
+        line, column = self.point(keys, at)
+        return ProfileError(message=message, file=self.file, line=line, column=column, key=self.name(keys), **rest)
 
     def point(self, path: Sequence[Part], at: str = "value") -> Point:
         spot = self.root.find(path)

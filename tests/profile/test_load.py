@@ -110,7 +110,8 @@ def test_a_value_of_the_wrong_type_is_refused_where_it_stands(
     [
         ('"3 mR/h"', '"3 mr/hx"', "instrument.scale[x1].full_scale", "mR/h"),
         ('"3 mR/h"', "3", "instrument.scale[x1].full_scale", "3 mR/h"),
-        ('"3 mR/h"', '"3 min"', "instrument.scale[x1].full_scale", "survey instrument"),
+        ('"3 mR/h"', '"3 min"', "instrument.scale[x1].full_scale", "exposure rate"),
+        ('"3 mR/h"', '"0 mR/h"', "instrument.scale[x1].full_scale", "more than 0"),
         ('"0.1 mR/h"', '"0.1 mrem/h"', "instrument.scale[x1].division", "coefficient|energy|factor"),
         ('"0.1 mR/h"', '"2 mR/h"', "instrument.scale[x1].division", "half of 3 mR/h"),
         ('"12 h"', '"12"', "ready.lasts", "12 h"),
