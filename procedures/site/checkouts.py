@@ -262,9 +262,13 @@ class Desk:
         if not ask.subject or text.casefold() != ask.due.casefold():
             return
         out_with = self.site.journal.source_now(ask.subject).out_with
-        if out_with is not None and out_with != live.state.checkout:
+        if out_with is None or out_with == live.state.checkout:
+            return
+        other = self.site.journal.checkout_now(out_with)
+        # From a checkout that has ended it may go straight to the next; from an open one nobody may take it.
+        if other is not None and other.phase != "ended":
             raise Trouble(
-                f"{ask.due} is out with another checkout",
+                f"{ask.due} is out with another checkout that is still open",
                 allowed="one checkout at a time with a source and its jig",
                 do="Wait until it is scanned back into its store there.",
             )
