@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import argparse
 import sys
+import tempfile
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
 
 from checklist_tui import __version__, crash, output
 from checklist_tui.parsing import Configure, Parser, join_negative_values
+from procedures.site.system import SystemClock, default_folder
 from procedures.trouble import Trouble
 
 COMMANDS = {
@@ -100,19 +103,22 @@ def _fault(error: Exception, words: Sequence[str]) -> int:
             )
         )
         return output.BAD_INPUT
-    output.complain([crash.words(error, crash.record(error, _data_folder(words)))])
-    return output.PROGRAM_FAULT
+    now = SystemClock().now().utc
+    folders = (_data_folder(words), Path(tempfile.gettempdir()) / "checklist-tui")
+    path = next((path for folder in folders if (path := crash.write_crash(folder, error, now))), None)
+    output.complain([crash.crash_words(path)])
+    return crash.EXIT_CODE
 
 
-def _data_folder(words: Sequence[str]) -> Path | None:
-    """The folder that --data names, read without a parser since anything may have failed."""
+def _data_folder(words: Sequence[str]) -> Path:
+    """The folder that --data names, read without the parser since anything may have failed."""
     finder = argparse.ArgumentParser(add_help=False, exit_on_error=False)
     finder.add_argument("--data")
-    try:
+    with suppress(argparse.ArgumentError):
         named = finder.parse_known_args(words)[0].data
-    except argparse.ArgumentError:
-        return None
-    return Path(named) if named else None
+        if named:
+            return Path(named)
+    return default_folder()
 
 
 if __name__ == "__main__":

@@ -1,0 +1,21 @@
+"""Opening the site that the command line names."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from procedures.site.opening import Site, open_site
+from procedures.site.system import SystemClock, default_folder
+from procedures.trouble import Trouble
+
+
+def folder_named(data: str | None) -> Path:
+    """The folder of the site: the one that --data names, or this person's own."""
+    if data is not None and not data.strip():
+        raise Trouble("the folder is empty text", where="--data", allowed="a folder", do="Name the site's folder.")
+    return Path(data) if data else default_folder()
+
+
+def open_named(data: str | None) -> Site:
+    """The site in that folder. Trouble when there is none offers the demo."""
+    return open_site(folder_named(data), SystemClock())

@@ -1,0 +1,156 @@
+"""`checklist-tui profile`: check profiles, list the paths through one, rehearse one against scripted answers."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from checklist_tui import line_results, output
+from checklist_tui.line_words import duration, sentence
+from checklist_tui.parsing import Parser
+
+if TYPE_CHECKING:
+    from procedures.site.profiles import FileError
+    from procedures.site.rehearsal import RehearsalResult
+
+Run = Callable[[argparse.Namespace], int]
+
+
+def configure(parser: Parser) -> None:
+    """Add what can be done with a profile."""
+    parser.set_example("checklist-tui profile check chamber.toml\nchecklist-tui profile paths chamber.toml")
+    kinds = parser.add_subparsers(title="actions", metavar="ACTION", dest="action", required=True, parser_class=Parser)
+
+    def add(name: str, about: str, example: str, run: Run) -> argparse.ArgumentParser:
+        one: argparse.ArgumentParser = kinds.add_parser(name, help=about, description=about, example=example)
+        one.add_argument("--json", action="store_true", help="one JSON object on standard output")
+        one.set_defaults(run=run)
+        return one
+
+    check = add("check", "read and prove profiles", "checklist-tui profile check chamber.toml counter.toml", run_check)
+    check.add_argument("file", metavar="FILE", nargs="+", help="a profile, TOML")
+    about = "every path through a profile, and how often a healthy instrument would fail each limit"
+    paths = add("paths", about, "checklist-tui profile paths chamber.toml --json", run_paths)
+    paths.add_argument("file", metavar="FILE", help="a profile, TOML")
+    about = "run a profile against scripted answers in virtual time; nothing is recorded"
+    rehearse = add(
+        "rehearse", about, "checklist-tui profile rehearse chamber.toml --answers good-day.toml", run_rehearse
+    )
+    rehearse.add_argument("file", metavar="FILE", help="a profile, TOML")
+    rehearse.add_argument("--answers", metavar="FILE", required=True, help="scripted answers, TOML")
+
+
+def run_check(given: argparse.Namespace) -> int:
+    """Exit 0 when every profile can be used, else 2 with every mistake."""
+    from procedures.site import profiles
+
+    reports = [profiles.check_file(Path(file)) for file in given.file]
+    errors = [error for report in reports for error in report.errors]
+    if errors:
+        return _refuse(errors, as_json=given.json)
+    if given.json:
+        files = [{"file": report.file, "summary": list(report.summary)} for report in reports]
+        output.write_json({"ok": True, "files": files})
+    else:
+        output.write("\n".join(line for report in reports for line in (f"{report.file}: ok", *report.summary)))
+    return output.OK
+
+
+def run_paths(given: argparse.Namespace) -> int:
+    """Print the path table of one profile."""
+    from procedures.site import profiles
+
+    path = Path(given.file)
+    report = profiles.check_file(path)
+    if not report.ok:
+        return _refuse(report.errors, as_json=given.json)
+    rows, chances = profiles.path_table(path), profiles.limit_chances(path)
+    if given.json:
+        output.write_json({"ok": True, "file": report.file, "paths": rows, "limits": chances})
+    else:
+        output.write("\n".join(_table_lines(rows, chances)))
+    return output.OK
+
+
+def run_rehearse(given: argparse.Namespace) -> int:
+    """Print findings and ending. Exit 2 when the answers file expects another ending than it leads to."""
+    from procedures.site import profiles, rehearsal
+
+    report = profiles.check_file(Path(given.file))
+    if not report.ok:
+        return _refuse(report.errors, as_json=given.json)
+    result = rehearsal.rehearse(Path(given.file), Path(given.answers))
+    as_expected = result.matches is not False
+    if given.json:
+        output.write_json({"ok": as_expected, **result.to_json()})
+    else:
+        output.write("\n".join(_rehearsal_lines(result)))
+    return output.OK if as_expected else output.BAD_INPUT
+
+
+def _refuse(errors: Iterable[FileError], *, as_json: bool) -> int:
+    errors = list(errors)
+    output.complain(line for error in errors for line in _error_lines(error))
+    if as_json:
+        output.write_json({"ok": False, "errors": [error.to_json() for error in errors]})
+    return output.BAD_INPUT
+
+
+def _error_lines(error: FileError) -> list[str]:
+    place = f"{error.file}:{error.line}:{error.column}" if error.line else error.file
+    first, *rest = error.message.splitlines() or [""]
+    return [": ".join(part for part in (place, error.key, first) if part), *(f"  {line.strip()}" for line in rest)]
+
+
+# --- the path table ------------------------------------------------------------------------------------------------
+
+
+def _table_lines(rows: Iterable[Mapping[str, Any]], chances: Iterable[Mapping[str, Any]]) -> list[str]:
+    lines: list[str] = []
+    for number, row in enumerate(rows, 1):
+        lines += [f"Path {number}", *_row_lines(row)]
+    for chance in chances:
+        lines += ["Limit", *_row_lines(chance)]
+    return lines
+
+
+def _row_lines(row: Mapping[str, Any]) -> list[str]:
+    return [
+        f"  {name.replace('_', ' ')}: {_cell(name, value)}"
+        for name, value in row.items()
+        if value not in ("", [], None)
+    ]
+
+
+def _cell(name: str, value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return ", ".join(str(each) for each in value)
+    if name in ("shortest", "longest"):
+        return duration(float(value))
+    return f"{value:.3g}" if isinstance(value, float) else str(value)
+
+
+# --- a rehearsal ---------------------------------------------------------------------------------------------------
+
+
+def _rehearsal_lines(result: RehearsalResult) -> list[str]:
+    lines = [sentence(f"REHEARSAL of {result.title}, revision {result.revision}. Nothing is recorded")]
+    if result.about:
+        lines.append(sentence(result.about))
+    for made in result.findings:
+        lines += line_results.finding_lines(made)
+    lines.append(f"Ending: {result.ending}.")
+    lines += [sentence(f"Reason {reason.code}: {reason.say}") for reason in result.reasons]
+    lines += [sentence(f"Missing: {missing}") for missing in result.missing]
+    lines += [sentence(f"Tell the site lead: {line}") for line in result.tell]
+    lines += [f"Source {label} was not scanned back." for label in result.sources_out]
+    lines.append(f"{result.asks} questions, {duration(result.seconds)}.")
+    lines += [f"Never asked for: {place}." for place in result.unused]
+    if result.matches is False:
+        expected = ", ".join([result.expected_ending, *result.expected_reasons])
+        lines.append(f"NOT AS EXPECTED: the answers file expects {expected}.")
+    elif result.matches:
+        lines.append("As the answers file expects.")
+    return lines

@@ -1,0 +1,52 @@
+"""`checklist-tui` without a command: the terminal interface, or line mode with --plain."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from checklist_tui.at_site import open_named
+from procedures.site.opening import Site
+from procedures.trouble import Trouble
+
+
+def run(given: argparse.Namespace) -> int:
+    """Open the site and the front end that was asked for; the exit code."""
+    need_a_terminal(given)
+    with open_named(given.data) as site:
+        return run_front_end(site, given)
+
+
+def need_a_terminal(given: argparse.Namespace) -> None:
+    """Raises Trouble where the terminal interface was asked for and there is no terminal to draw it on."""
+    missing = [name for name, stream in (("input", sys.stdin), ("output", sys.stdout)) if not _is_terminal(stream)]
+    if given.plain:
+        if sys.stdin is None or sys.stdout is None:
+            raise Trouble("standard input or output is closed", do="Start the program with both open.")
+        return
+    if missing:
+        raise Trouble(
+            f"standard {' and '.join(missing)} is no terminal, and the terminal interface needs one",
+            allowed="a terminal; or line mode, which asks the same questions on plain streams",
+            do="Add --plain.",
+        )
+    if given.instrument or given.person:
+        raise Trouble("--instrument and --person belong to line mode", do="Add --plain, or leave them out.")
+
+
+def run_front_end(site: Site, given: argparse.Namespace) -> int:
+    """Line mode or the terminal interface on an open site."""
+    if given.plain:
+        from checklist_tui import line_mode
+
+        return line_mode.run(site, instrument=given.instrument or "", person=given.person or "")
+    from checklist_tui import app
+
+    return app.run(site)
+
+
+def _is_terminal(stream: object) -> bool:
+    try:
+        return bool(stream is not None and stream.isatty())  # type: ignore[attr-defined]
+    except ValueError:  # closed
+        return False

@@ -1,0 +1,292 @@
+"""Line mode: the same checkouts as numbered questions on plain streams, for screen readers, serial consoles and pipes.
+
+This is the list of instruments; a checkout itself is in `line_checkout`. docs/line-mode.md describes it for its users.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Final
+
+from checklist_tui import line_words, output
+from checklist_tui.line_checkout import Conversation
+from checklist_tui.line_input import End, Lines, leaving_on_signals, standard_input
+from checklist_tui.line_talk import InputEnded, Talk
+from checklist_tui.use_cases import SiteUseCases, UseCases
+from procedures.findings import Ending
+from procedures.site.opening import Site
+from procedures.site.views import CheckoutView, Home, InstrumentRow, PersonView
+from procedures.trouble import Trouble
+
+PAGE: Final = 20
+"""Instruments told at once. More are asked for."""
+
+MOST: Final = 100_000
+"""As good as no limit, when an instrument is looked for."""
+
+CODES: Final[dict[Ending, int]] = {
+    "fit for use": output.OK,
+    "locked out": output.LOCKED_OUT,
+    "not checked": output.NOT_CHECKED,
+    "abandoned": output.ABANDONED,
+}
+_WORST_FIRST: Final = (output.LOCKED_OUT, output.PAUSED, output.NOT_CHECKED, output.ABANDONED, output.OK)
+
+
+def run(site: Site, *, instrument: str = "", person: str = "") -> int:
+    """Line mode on this process's streams; the exit code.
+
+    Piped input is refused for real instruments: an answer that nobody typed is no observation.
+    """
+    lines = standard_input()
+    if lines.piped and site.marking == "real":
+        raise Trouble(
+            "piped input would be answers that nobody observed",
+            allowed="a terminal; piped input in demo, practice and rehearsal",
+            do="Run it at a terminal, or try it with: checklist-tui demo --plain",
+        )
+    bell = sys.stdout.isatty()
+    with leaving_on_signals(lines):
+        mode = LineMode(SiteUseCases(site), lines, lambda text: output.write(text, end=""), bell=bell)
+        return mode.run(instrument=instrument, person=person)
+
+
+class _Quit(Exception):  # noqa: N818  control flow
+    """The person leaves the program."""
+
+
+class LineMode:
+    """One session: who works here, the instruments as they were last told, and how checkouts ended."""
+
+    def __init__(self, use_cases: UseCases, lines: Lines, write: Callable[[str], None], *, bell: bool = False) -> None:
+        self._use_cases = use_cases
+        self._talk = Talk(use_cases, lines, write, bell=bell)
+        self._person: PersonView | None = None
+        self._rows: list[InstrumentRow] = []
+        self._search = ""
+        self._endings: dict[str, int] = {}
+        self._commands: dict[str, Callable[[], None]] = {
+            "?": lambda: self._talk.tell(*line_words.HELP_HOME),
+            "list": self._list,
+            "more": self._more,
+            "open": self._open_checkouts,
+            "person": self._ask_person,
+            "quit": self._quit,
+        }
+
+    def run(self, *, instrument: str = "", person: str = "") -> int:
+        """Talk until the person leaves or no more lines come; what is open then is paused. The exit code.
+
+        With `instrument` there is nothing but its checkout, and trouble in the way of it is raised, unless it is
+        locked out.
+        """
+        try:
+            return self._run(instrument, person)
+        except InputEnded as ended:
+            return self._input_ended(ended.end)
+        finally:
+            # Whatever happens, nothing that was open here is left without a pause.
+            self._pause_all("line mode was left")
+
+    def _run(self, instrument: str, person: str) -> int:
+        if person:
+            self._person = self._entitled(person)
+        home = self._use_cases.home(limit=1)
+        self._talk.tell(*line_words.home_head(home))
+        if instrument:
+            return self._only(instrument)
+        self._list()
+        with suppress(_Quit):
+            while True:
+                self._one_turn()
+        self._pause_all("the program was left")
+        return self._exit_code(nothing=output.OK)
+
+    def _only(self, label: str) -> int:
+        """The checkout of one instrument, and then the end."""
+        row = self._row_of(label, exact=True)
+        try:
+            self._talk_through(self._view_of(row))
+        except Trouble as trouble:
+            if row.fitness != "locked out":
+                raise
+            self._talk.tell_trouble(trouble)
+            return output.LOCKED_OUT
+        self._pause_all("left for later")
+        return self._exit_code(nothing=output.NOT_CHECKED)
+
+    # --- the list --------------------------------------------------------------------------------------------------
+
+    def _one_turn(self) -> None:
+        text = self._talk.ask("Instrument (number or label), or ? for help")
+        try:
+            if not text:
+                return
+            word, _, rest = text.partition(" ")
+            if text.casefold() in self._commands:
+                self._commands[text.casefold()]()
+            elif word.casefold() == "find" and rest:
+                self._search = rest.strip()
+                self._list()
+            else:
+                self._check(text)
+        except Trouble as trouble:
+            self._talk.tell_trouble(trouble)
+
+    def _list(self) -> None:
+        self._rows = []
+        self._more()
+
+    def _more(self) -> None:
+        """The next page of instruments, numbered on from the last."""
+        begin = len(self._rows)
+        home = self._use_cases.home(search=self._search, limit=PAGE, offset=begin)
+        self._rows += home.instruments
+        self._talk.tell(*(f"{begin + n}. {line_words.instrument_line(row, home)}" for n, row in _numbered(home)))
+        if not home.instruments:
+            self._talk.tell("No more instruments." if begin else "No instrument fits.")
+        elif len(self._rows) < home.total:
+            self._talk.tell(f"{len(self._rows)} of {home.total}. Type more for the next ones.")
+        self._search = ""
+
+    def _open_checkouts(self) -> None:
+        rows = self._use_cases.desk.open_checkouts()
+        self._talk.tell(*([line_words.open_line(row) for row in rows] or ["No checkout stands open."]))
+
+    def _check(self, text: str) -> None:
+        """Whatever was scanned or typed: an instrument to check, a source put back, a badge."""
+        word, _, rest = text.partition(" ")
+        by_row, by_label = (word.casefold() == name and bool(rest) for name in ("row", "label"))
+        label = rest.strip() if by_row or by_label else text
+        row = None if by_label else self._row_at(label)
+        if by_row:
+            if row is None:
+                raise Trouble(f"there is no row {label[:20]}", allowed=f"1 to {len(self._rows)}", do="Type list.")
+            self._talk_through(self._view_of(row))
+            self._list()
+            return
+        found = self._use_cases.find(label)
+        is_label = found.label.casefold() == label.casefold()
+        if row is not None and is_label and found.id != row.id:
+            raise Trouble(
+                f"“{text}” is a number in the list and also the label of something else",
+                allowed=f"row {label} for {row.label}, label {label} for what carries it",
+                do="Type one of them.",
+            )
+        if found.kind == "source" and is_label:
+            back = self._use_cases.source_back(label, self._known_person().id)
+            self._talk.tell(f"Source {back} is back in its store.")
+        elif found.kind == "person" and is_label:
+            self._person = self._entitled(label)
+            self._talk.tell(f"{self._person.name} does the checkouts now.")
+        else:
+            self._talk_through(self._view_of(row or self._row_of(label)))
+            self._list()
+
+    def _row_at(self, text: str) -> InstrumentRow | None:
+        """The instrument with that number in the list as it was last told."""
+        place = int(text) if text.isascii() and text.isdigit() and len(text) <= 6 else 0
+        return self._rows[place - 1] if 0 < place <= len(self._rows) else None
+
+    def _row_of(self, label: str, *, exact: bool = False) -> InstrumentRow:
+        """The instrument that carries a label, or is the only one it is part of unless `exact`. Raises Trouble."""
+        found = self._use_cases.find(label)
+        if exact and found.kind == "instrument" and found.label.casefold() != label.strip().casefold():
+            raise Trouble(f"“{label}” is only part of a label", allowed=found.label, do="Give the whole label.")
+        rows = found.rows or self._use_cases.home(search=found.label or label, limit=MOST).instruments
+        row = next((row for row in rows if row.id == found.id), None)
+        if found.kind == "instrument" and row is not None:
+            return row
+        raise Trouble(
+            found.say or f"“{label}” is no instrument here",
+            allowed="; ".join(row.label for row in found.rows),
+            do="Scan the label on the instrument, or type it as it is marked.",
+        )
+
+    # --- checkouts -------------------------------------------------------------------------------------------------
+
+    def _view_of(self, row: InstrumentRow) -> CheckoutView:
+        """The instrument's open checkout, or a new one."""
+        desk = self._use_cases.desk
+        if row.checkout:
+            self._known_person()
+            return desk.view(row.checkout)
+        open_here = {each.instrument: each.checkout for each in desk.open_checkouts()}
+        if row.id in open_here:
+            return desk.view(open_here[row.id])
+        return desk.start(row.id, self._known_person().id)
+
+    def _talk_through(self, view: CheckoutView) -> None:
+        conversation = Conversation(self._talk, view, self._known_person().id)
+        try:
+            conversation.run()
+        finally:
+            left = conversation.view
+            if left.ending is not None:
+                self._endings[left.instrument] = max(
+                    (CODES[left.ending.ending], output.ABANDONED if conversation.withdrawn else output.OK), key=_badness
+                )
+                self._talk.watch.forget(left.checkout)
+
+    def _known_person(self) -> PersonView:
+        if self._person is None:
+            self._ask_person()
+        assert self._person is not None
+        return self._person
+
+    def _ask_person(self) -> None:
+        """Ask until somebody is named who may check instruments."""
+        while True:
+            try:
+                self._person = self._entitled(self._talk.ask("Who checks? Scan or type a badge, initials or name"))
+            except Trouble as trouble:
+                self._talk.tell_trouble(trouble)
+                continue
+            return
+
+    def _entitled(self, text: str) -> PersonView:
+        person = self._use_cases.who(text)
+        if person.may_check:
+            raise Trouble(
+                f"{person.name} may not check instruments: {person.may_check}",
+                allowed="a person on the site's list who is entitled",
+                do="Let somebody who is entitled do it, or ask the site lead.",
+            )
+        return person
+
+    # --- leaving ---------------------------------------------------------------------------------------------------
+
+    def _quit(self) -> None:
+        raise _Quit
+
+    def _input_ended(self, end: End) -> int:
+        paused = self._pause_all(end.say)
+        with suppress(InputEnded):
+            self._talk.tell("", end.say, *(f"{label} is paused. Everything is kept." for label in paused))
+        return end.code if end.code != output.PAUSED else self._exit_code(nothing=output.NOT_CHECKED)
+
+    def _pause_all(self, why: str) -> list[str]:
+        """Pause what is open and was talked about here; the labels."""
+        paused = []
+        for view in tuple(self._talk.watch.views.values()):
+            if view.ending is None:
+                self._endings[view.instrument] = output.PAUSED
+                with suppress(Trouble):  # it was paused before
+                    self._use_cases.desk.pause(view.checkout, why)
+                    paused.append(view.label)
+            self._talk.watch.forget(view.checkout)
+        return paused
+
+    def _exit_code(self, *, nothing: int) -> int:
+        """The worst of what happened; `nothing` when no checkout was begun or gone on with."""
+        return max(self._endings.values(), key=_badness, default=nothing)
+
+
+def _badness(code: int) -> int:
+    return -_WORST_FIRST.index(code)
+
+
+def _numbered(home: Home) -> list[tuple[int, InstrumentRow]]:
+    return list(enumerate(home.instruments, 1))
