@@ -1,36 +1,35 @@
-"""The last resort: a fault of the program itself becomes one line for the person and a file for whoever mends it."""
+"""A fault of the program, written to a file for whoever mends it; local variables hold people's names and stay out."""
 
 from __future__ import annotations
 
 import os
-import sys
-import tempfile
+import platform
 import traceback
-from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 
 from checklist_tui import __version__
 
-
-def record(error: BaseException, folder: Path | None = None) -> Path | None:
-    """Write the traceback, without any local variables, to a new file and return its path; None if nowhere will do.
-
-    `folder` is tried first, then the system's folder for temporary files.
-    """
-    lines = [f"checklist-tui {__version__}, Python {sys.version.split()[0]}, {sys.platform}\n"]
-    lines += traceback.format_exception(error)
-    for place in (folder, Path(tempfile.gettempdir())):
-        if place is None:
-            continue
-        with suppress(OSError):
-            handle, path = tempfile.mkstemp(prefix="checklist-tui-crash-", suffix=".txt", dir=place)
-            with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace") as file:
-                file.writelines(lines)
-            return Path(path)
-    return None
+EXIT_CODE = 70
+"""EX_SOFTWARE of BSD's sysexits.h."""
 
 
-def words(error: BaseException, path: Path | None) -> str:
-    """The one line that is shown."""
-    where = f"what happened is written in {path}" if path else "and the report could not be written either"
-    return f"checklist-tui: a fault of the program ({type(error).__name__}); {where}. What was recorded stays recorded."
+def write_crash(folder: Path, error: BaseException, now: datetime) -> Path | None:
+    """Writes the traceback of `error` under `folder`/crash; None when not even that is possible."""
+    try:
+        crash = folder / "crash"
+        crash.mkdir(parents=True, exist_ok=True)
+        path = crash / f"{now.strftime('%Y%m%dT%H%M%S')}-{os.getpid()}.txt"
+        told = "".join(traceback.format_exception(error))
+        about = f"checklist-tui {__version__}, Python {platform.python_version()}, {platform.system()}"
+        path.write_text(f"{about}\n{now.isoformat()}\n\n{told}", encoding="utf-8")
+    except OSError:
+        return None
+    return path
+
+
+def crash_words(path: Path | None) -> str:
+    """The one short message a person gets."""
+    kept = "Every answer given before is in the record; the checkout goes on where it stood when you start again."
+    where = f"Details for whoever mends it: {path}" if path else "The details could not be written to a file."
+    return f"A fault in the program stopped it. {kept}\n{where}"

@@ -1,0 +1,222 @@
+"""The one registry of what a person can do. Keys, footer, menu, command palette and help are all made from it.
+
+An action's id is the name of the screen's method (`action_<id>`). No action has only a Ctrl key, and every one stands
+in the menu, which Esc opens and arrows and Enter work. F1, F10, F11 and Ctrl belong to some terminals: where they are
+used, another key does the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from textual.binding import Binding, BindingType
+
+Place = Literal["home", "instrument", "checkout", "ending", "dialog"]
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing a person can do. `label` fits a footer, `title` a menu; the first of `keys` is the one shown."""
+
+    id: str
+    label: str
+    title: str
+    help: str
+    keys: tuple[str, ...]
+    places: tuple[Place, ...]
+    footer: bool = True
+
+
+ACTIONS: Final[tuple[Action, ...]] = (
+    Action(
+        "person",
+        "person",
+        "Say who works here now",
+        "Scan your badge or type your initials. Every answer is recorded under this name.",
+        ("f2",),
+        ("home", "instrument"),
+    ),
+    Action(
+        "numbers",
+        "numbers",
+        "Show all numbers",
+        "Every finding of this checkout with the numbers it used and the rule it followed.",
+        ("f2",),
+        ("ending",),
+    ),
+    Action(
+        "note",
+        "note",
+        "Write a note",
+        "A line of your own in the record of this checkout. It changes no verdict.",
+        ("f2",),
+        ("checkout",),
+    ),
+    Action(
+        "home",
+        "instruments",
+        "Back to the instruments",
+        "The list of instruments. A checkout stays open and its wait goes on.",
+        ("f3",),
+        ("instrument", "checkout", "ending"),
+    ),
+    Action(
+        "pause",
+        "pause",
+        "Pause this checkout, or go on with it",
+        "Everything answered is kept. Going on asks whether the instrument was switched off meanwhile.",
+        ("f4",),
+        ("checkout",),
+    ),
+    Action(
+        "matters",
+        "due",
+        "What is due, what is out, what to know",
+        "Calibrations and leak tests that run out, check sources that are not in their store, notices.",
+        ("f4",),
+        ("home",),
+    ),
+    Action(
+        "others",
+        "checkouts",
+        "Go to another open checkout",
+        "All checkouts that are open here. Those whose wait has ended come first.",
+        ("f5",),
+        ("home", "instrument", "checkout", "ending"),
+    ),
+    Action(
+        "fail",
+        "it fails",
+        "It fails, I say why",
+        "Your own judgement fails it: locked out at once, with your reason. Nobody can pass a failed one.",
+        ("f6",),
+        ("checkout",),
+    ),
+    Action(
+        "lock_out",
+        "lock out",
+        "Lock an instrument out, I say why",
+        "Out of service at once, with your reason, until it is repaired, cleared and checked again.",
+        ("f6",),
+        ("home", "instrument", "ending"),
+    ),
+    Action(
+        "end_readiness",
+        "end ready",
+        "End an instrument's readiness",
+        "Dropped, wet, opened, fresh cells …: it needs a new checkout before anybody uses it.",
+        ("f7",),
+        ("home", "instrument", "checkout", "ending"),
+    ),
+    Action(
+        "help",
+        "help",
+        "Help for what is in front of you",
+        "What the marked field or button is for, and every key.",
+        ("f8", "f1", "question_mark"),
+        ("home", "instrument", "checkout", "ending", "dialog"),
+    ),
+    Action(
+        "back",
+        "back",
+        "Back, nothing is done",
+        "Leaves this question. Nothing is recorded.",
+        ("escape",),
+        ("dialog",),
+    ),
+    Action(
+        "menu",
+        "menu",
+        "Everything that can be done here",
+        "A list of all actions, worked by arrows and Enter.",
+        ("escape",),
+        ("home", "instrument", "checkout", "ending"),
+    ),
+    Action(
+        "abandon",
+        "abandon",
+        "Give this checkout up",
+        "Ends it without a verdict: the instrument is not fit for use. After a failed finding this locks out.",
+        (),
+        ("checkout",),
+        footer=False,
+    ),
+    Action(
+        "withdraw",
+        "withdraw",
+        "Withdraw it: made on the wrong item",
+        "The record is kept and struck through. It gives no readiness.",
+        (),
+        ("checkout", "ending"),
+        footer=False,
+    ),
+    Action(
+        "bell",
+        "bell",
+        "Bell on or off",
+        "The terminal's bell rings when a wait ends.",
+        (),
+        ("home", "checkout"),
+        footer=False,
+    ),
+    Action(
+        "light_dark",
+        "light/dark",
+        "Light or dark screen",
+        "Two themes of high contrast, for glare and for the dark.",
+        (),
+        ("home", "instrument", "checkout", "ending"),
+        footer=False,
+    ),
+    Action(
+        "leave",
+        "leave",
+        "Leave the program",
+        "Open checkouts are paused first. They can be gone on with later.",
+        ("f9", "f10", "ctrl+q"),
+        ("home",),
+    ),
+    Action(
+        "leave",
+        "leave",
+        "Leave the program",
+        "Open checkouts are paused first. They can be gone on with later.",
+        ("f9", "f10", "ctrl+q"),
+        ("instrument", "checkout", "ending"),
+        footer=False,
+    ),
+)
+
+
+def actions_for(place: Place) -> tuple[Action, ...]:
+    """The actions of a kind of screen, in the order of the registry."""
+    return tuple(each for each in ACTIONS if place in each.places)
+
+
+def footer_for(place: Place) -> tuple[Action, ...]:
+    return tuple(each for each in actions_for(place) if each.footer)
+
+
+def bindings_for(place: Place) -> list[BindingType]:
+    """The keys of a kind of screen. Actions without a key are reached through the menu."""
+    return [
+        Binding(",".join(each.keys), each.id, each.title, show=False, id=f"{place}.{each.id}")
+        for each in actions_for(place)
+        if each.keys
+    ]
+
+
+_KEY_NAMES: Final = {"escape": "Esc", "question_mark": "?"}
+
+
+def key_name(key: str) -> str:
+    """A key as it is written on the keyboard."""
+    if key in _KEY_NAMES:
+        return _KEY_NAMES[key]
+    return key.replace("ctrl+", "Ctrl-").upper() if key.startswith("f") else key.replace("ctrl+", "Ctrl-")
+
+
+def caption(action: Action) -> str:
+    """What the footer says: the key and the short label."""
+    return f"{key_name(action.keys[0])} {action.label}" if action.keys else action.label

@@ -1,0 +1,202 @@
+"""The terminal interface: one app, one watch over the open checkouts, screens brought in by name when they are used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from textual.app import App, SystemCommand
+from textual.screen import Screen
+
+from checklist_tui import signals
+from checklist_tui.actions import actions_for
+from checklist_tui.screens.base import BaseScreen
+from checklist_tui.themes import DARK, LIGHT
+from checklist_tui.use_cases import SiteUseCases, UseCases
+from checklist_tui.watch import Watch
+from procedures.site.views import CheckoutView, OpenCheckout, PersonView
+from procedures.trouble import Trouble
+
+if TYPE_CHECKING:
+    from procedures.site.opening import Site
+
+TICK = 0.25
+"""Seconds between two looks at the waits; what is left is computed from the clock, never counted."""
+
+
+def screen(name: str, *given: Any, **named: Any) -> Screen[Any]:
+    """The screen "module:Class", imported now: nothing is loaded for a screen that nobody opens."""
+    module, _, kind = name.partition(":")
+    made = getattr(import_module(f"checklist_tui.screens.{module}"), kind)(*given, **named)
+    assert isinstance(made, Screen)
+    return made
+
+
+class ChecklistApp(App[None]):
+    """Leads people through checkouts. Knows no rule of the trade: the site decides, this shows and asks."""
+
+    CSS_PATH = "checklist_tui.tcss"
+    TITLE = "checklist-tui"
+    HORIZONTAL_BREAKPOINTS: list[tuple[int, str]] = [(0, "-narrow"), (72, "-normal"), (110, "-wide")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS: list[tuple[int, str]] = [(0, "-short"), (24, "-usual"), (34, "-tall")]  # noqa: RUF012
+
+    def __init__(self, use_cases: UseCases, *, bell: bool = True, light: bool = False) -> None:
+        super().__init__()
+        self.use_cases = use_cases
+        self.lookout = Watch(use_cases)
+        self.person: PersonView | None = None
+        self.rings = bell
+        self._light = light
+        self._unlisten: Callable[[], None] = lambda: None
+        self._places: dict[str, BaseScreen[None]] = {}
+
+    def get_default_screen(self) -> Screen[Any]:
+        return screen("home:HomeScreen")
+
+    def on_mount(self) -> None:
+        self.register_theme(DARK)
+        self.register_theme(LIGHT)
+        self.theme = LIGHT.name if self._light else DARK.name
+        self._unlisten = signals.listen(self._stop)
+        self.set_interval(TICK, self.look_at_waits)
+
+    def on_unmount(self) -> None:
+        self._unlisten()
+
+    def _stop(self, code: int) -> None:
+        self.exit(return_code=code)
+
+    def _handle_exception(self, error: Exception) -> None:
+        """A fault of the program: to a file, with one short message, and never with anybody's local variables."""
+        from checklist_tui.crash import EXIT_CODE, crash_words, write_crash
+
+        if self._exception is None:
+            # Lets a test's pilot raise it again, as Textual's own handler does.
+            self._exception = error
+            self._exception_event.set()
+            path = write_crash(self.use_cases.folder, error, self.use_cases.clock.now().utc)
+            self.exit(return_code=EXIT_CODE, message=crash_words(path))
+
+    # -- the waits
+
+    @property
+    def front(self) -> str:
+        """The checkout on the screen, "" when something else is."""
+        return getattr(self.screen, "checkout", "") if getattr(self.screen, "place", "") == "checkout" else ""
+
+    def look_at_waits(self) -> None:
+        """One look at every wait and hold in progress; rings when one has ended."""
+        front = self.front
+        ticked = self.lookout.tick(front)
+        if ticked.ended and self.rings:
+            self.bell()
+        top = self.screen
+        if isinstance(top, BaseScreen):
+            top.call_line.show(tuple(self.lookout.calls.values()))
+            if front in ticked.troubles:
+                top.trouble(ticked.troubles[front])
+            top.on_tick()
+
+    # -- people
+
+    def with_person(self, then: Callable[[PersonView], None]) -> None:
+        """Calls `then` with whoever works here, asking first when nobody has said so yet."""
+        if self.person is not None:
+            then(self.person)
+            return
+        self.ask_person(then)
+
+    def ask_person(self, then: Callable[[PersonView], None] | None = None) -> None:
+        """Asks who works here now."""
+
+        def known(person: PersonView | None) -> None:
+            if person is not None:
+                self.person = person
+                if then is not None:
+                    then(person)
+                elif isinstance(self.screen, BaseScreen):
+                    self.screen.reload()
+
+        self.push_screen(screen("who:WhoScreen"), known)
+
+    # -- checkouts side by side
+
+    def live(self, known: Iterable[OpenCheckout]) -> list[OpenCheckout]:
+        """Open checkouts as the watch knows them by now, without asking the site again."""
+        return [self.lookout.live(each) for each in known]
+
+    def begin_checkout(self, instrument: str) -> None:
+        """Opens a checkout of an instrument by whoever works here; Trouble is shown where it was asked for."""
+
+        def begin(person: PersonView) -> None:
+            try:
+                view = self.use_cases.desk.start(instrument, person.id)
+            except Trouble as trouble:
+                self.show_trouble(trouble)
+                return
+            self.lookout.take(view, answered=True)
+            self.show_checkout(view.checkout)
+
+        self.with_person(begin)
+
+    def show_checkout(self, checkout: str) -> None:
+        """Brings a checkout to the screen, just as it was left."""
+        try:
+            view = self.lookout.views.get(checkout) or self.lookout.take(self.use_cases.desk.view(checkout))
+        except Trouble as trouble:
+            self.show_trouble(trouble)
+            return
+        self.lookout.visited(checkout)
+        self.to_home()
+        if view.ending is not None:
+            self.show_ending(view)
+            return
+        if checkout not in self._places:
+            made = screen("checkout:CheckoutScreen", view)
+            assert isinstance(made, BaseScreen)
+            self._places[checkout] = made
+            self.install_screen(made, f"checkout-{checkout}")
+        self.push_screen(f"checkout-{checkout}")
+
+    def show_ending(self, view: CheckoutView) -> None:
+        """Fills the screen with how a checkout ended."""
+        self.to_home()
+        self.lookout.visited(view.checkout)
+        if view.checkout in self._places:
+            del self._places[view.checkout]
+            self.uninstall_screen(f"checkout-{view.checkout}")
+        self.push_screen(screen("ending:EndingScreen", view))
+
+    def to_home(self) -> None:
+        """Back to the instruments; checkouts stay as they are."""
+        while len(self.screen_stack) > 1:
+            self.pop_screen()
+
+    def show_trouble(self, trouble: Trouble | None) -> None:
+        """Trouble goes to the screen that a person looks at."""
+        if isinstance(self.screen, BaseScreen):
+            self.screen.trouble(trouble)
+
+    # -- the same actions for the palette as for keys, footer and menu
+
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
+        if isinstance(screen, BaseScreen):
+            for action in actions_for(screen.place):
+                yield SystemCommand(action.title, action.help, screen.runner(action.id))
+
+    async def action_quit(self) -> None:
+        """Whatever asks to quit gets the question first: a checkout may be open."""
+        if isinstance(self.screen, BaseScreen):
+            self.screen.action_leave()
+
+    def action_help_quit(self) -> None:
+        """Ctrl-C stops nothing in the middle of a checkout; it shows how to leave."""
+        self.show_trouble(Trouble("Ctrl-C does nothing here.", do="F9 or the menu (Esc) leaves the program."))
+
+
+def run(site: Site, *, bell: bool = True, light: bool = False) -> int:
+    """Runs the terminal interface on `site`; the process's exit code."""
+    app = ChecklistApp(SiteUseCases(site), bell=bell, light=light)
+    app.run()
+    return app.return_code or 0

@@ -1,0 +1,151 @@
+"""The ending fills the screen: the word, fit for what and until when or the reasons, and what to do now."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from checklist_tui.actions import bindings_for
+from checklist_tui.screens.base import BaseScreen
+from checklist_tui.symbols import ENDING, sign
+from checklist_tui.widgets.press import Press
+from checklist_tui.words import plural
+from procedures.site.views import CheckoutView, EndingView
+from procedures.trouble import Trouble
+
+READ = 1.0
+"""Seconds on the screen before a key can leave it."""
+
+
+class EndingScreen(BaseScreen[None]):
+    """Nothing here is left by a key pressed in haste: the first Enter goes to the button, the second leaves."""
+
+    place = "ending"
+    help_text = "How the checkout ended and what to do now. F2 shows all numbers. Enter goes to the button that leaves."
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings_for("ending"),
+        Binding("enter", "to_button", show=False),
+        Binding("up", "scroll_by(-1)", show=False),
+        Binding("down", "scroll_by(1)", show=False),
+        Binding("pageup", "scroll_by(-6)", show=False),
+        Binding("pagedown", "scroll_by(6)", show=False),
+    ]
+
+    def __init__(self, view: CheckoutView) -> None:
+        super().__init__()
+        assert view.ending is not None
+        self.view = view
+        self.checkout = view.checkout
+        self.ending: EndingView = view.ending
+        self._since = float("inf")
+
+    def content(self) -> ComposeResult:
+        view, ending = self.view, self.ending
+        mark = sign(ENDING, ending.ending)
+        word = ending.ending.replace(" ", "-")
+        yield Static(Content(f"{mark.symbol}  {mark.word}     {view.label}"), classes=f"verdict -{word}", markup=False)
+        yield Static(
+            Content(f"{view.type}  serial {view.serial}  checked by {view.person_name}"),
+            classes="quiet fold",
+            markup=False,
+        )
+        with VerticalScroll(classes="body", can_focus=True):
+            yield Static(Content("\n").join(_words(ending)), markup=False)
+        yield Press("I have read it: back to the instruments", "read", classes="wide leave", help_text=self.help_text)
+
+    def on_mount(self) -> None:
+        self._since = self.now()
+        self.query_one(VerticalScroll).focus()
+
+    def _read(self) -> bool:
+        """Whether there was time to read it."""
+        return self.now() - self._since >= READ
+
+    def action_to_button(self) -> None:
+        if self._read():
+            self.query_one(".leave", Press).focus()
+
+    def action_scroll_by(self, lines: int) -> None:
+        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
+
+    def action_home(self) -> None:
+        if self.ending.ending == "fit for use" and self._read():
+            self._leave()
+        else:
+            self.action_to_button()
+
+    def _leave(self) -> None:
+        self.main.lookout.forget(self.checkout)
+        self.main.to_home()
+
+    def pressed(self, value: str) -> None:
+        if value == "read" and self._read():
+            self._leave()
+
+    def instrument_in_front(self) -> tuple[str, str] | None:
+        return self.view.instrument, self.view.label
+
+    def action_numbers(self) -> None:
+        self.open("numbers:NumbersScreen", self.view)
+
+    def action_withdraw(self) -> None:
+        def said(why: str | None) -> None:
+            if why:
+                try:
+                    view = self.main.use_cases.desk.withdraw(self.checkout, why)
+                except Trouble as trouble:
+                    self.trouble(trouble)
+                    return
+                self.main.lookout.take(view)
+                self.main.show_ending(view)
+
+        self.open(
+            "reason:ReasonScreen",
+            f"Withdraw the checkout of {self.view.label}. Why?",
+            what="The record is kept and struck through. It gives no readiness.",
+            yes="Yes, withdraw it",
+            example="wrong instrument",
+            then=said,
+        )
+
+
+def _words(ending: EndingView) -> list[Content]:
+    """The ending in words: what decides first, what to do, what goes with it into the field."""
+    lines: list[Content] = []
+    for reason in ending.reasons:
+        lines.append(Content.assemble((reason.say, "bold"), f"  ({reason.code})"))
+        lines += [Content(reason.do)] if reason.do else []
+    lines += [Content.styled(f"? {each}", "bold") for each in ending.missing]
+    if ending.fit_for:
+        lines.append(Content.assemble(("Fit for ", "bold"), (", ".join(ending.fit_for), "bold"), (".", "bold")))
+    if ending.until_local and ending.ending == "fit for use":
+        lines.append(Content.styled(f"Until {ending.until_local}.", "bold"))
+    lines += [Content(each) for each in ending.do]
+    if ending.factor:
+        lines.append(Content.styled(f"! Multiply every reading in the field by {ending.factor}.", "bold $warning"))
+    lines += [Content.styled(f"! {each}", "$warning") for each in ending.warnings]
+    if ending.scales:
+        lines.append(Content(f"Scales: {'; '.join(_scale(name, how) for name, how in ending.scales)}."))
+    if ending.not_for:
+        lines.append(Content(f"Not for {', '.join(ending.not_for)}."))
+    if ending.doubt:
+        lines.append(
+            Content.styled(f"! {plural(ending.doubt, 'use')} since its last good check: now in doubt.", "bold $warning")
+        )
+    if ending.sources_out:
+        lines.append(
+            Content.styled(f"! Not back in store: {', '.join(ending.sources_out)}. Scan it back.", "bold $warning")
+        )
+    lines += [Content(f"Tell the site lead: {each}") for each in ending.tell]
+    if ending.tag:
+        lines.append(Content(f"Tag: {ending.tag}"))
+    return lines
+
+
+def _scale(name: str, how: str) -> str:
+    return f"{name} shown by {how}" if how in ("source", "zero") else f"{name} {how}"

@@ -1,0 +1,134 @@
+"""What the screens need of the site, as protocols, and the real thing behind them.
+
+Screens know only these names. Tests put a small fake in their place; `SiteUseCases` brings the site's modules in one
+by one, when they are first needed, so that the first screen is there at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+from procedures.asks import Option
+from procedures.clock import Clock
+from procedures.site.views import (
+    CheckoutView,
+    Found,
+    Home,
+    Mark,
+    OpenCheckout,
+    PersonView,
+    Typed,
+    Understood,
+)
+
+if TYPE_CHECKING:
+    from procedures.site.opening import Site
+
+
+class Desk(Protocol):
+    """The checkouts open side by side. Every call is in the record when it returns; Trouble says what is wrong."""
+
+    def start(self, instrument: str, person: str) -> CheckoutView: ...
+    def view(self, checkout: str) -> CheckoutView: ...
+    def understand(self, checkout: str, ask: str, typed: Typed) -> Understood: ...
+    def answer(self, checkout: str, ask: str, typed: Typed, *, took: float) -> CheckoutView: ...
+    def tick(self, checkout: str) -> CheckoutView: ...
+    def hold(self, checkout: str) -> CheckoutView: ...
+    def let_go(self, checkout: str) -> CheckoutView: ...
+    def remedy(self, checkout: str, *, done: bool) -> CheckoutView: ...
+    def pause(self, checkout: str, why: str = "") -> CheckoutView: ...
+    def resume(self, checkout: str, person: str, *, switched_off: bool) -> CheckoutView: ...
+    def fail_by_judgement(self, checkout: str, say: str) -> CheckoutView: ...
+    def abandon(self, checkout: str, why: str) -> CheckoutView: ...
+    def withdraw(self, checkout: str, why: str) -> CheckoutView: ...
+    def note(self, checkout: str, text: str) -> None: ...
+    def open_checkouts(self) -> tuple[OpenCheckout, ...]: ...
+
+
+class UseCases(Protocol):
+    """Everything a screen may ask the site to do."""
+
+    @property
+    def marking(self) -> Mark: ...
+    @property
+    def folder(self) -> Path: ...
+    @property
+    def clock(self) -> Clock: ...
+    @property
+    def desk(self) -> Desk: ...
+    def home(self, *, search: str = "", limit: int = 50, offset: int = 0) -> Home: ...
+    def find(self, text: str) -> Found: ...
+    def who(self, text: str) -> PersonView: ...
+    def causes(self) -> tuple[Option, ...]: ...
+    def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None: ...
+    def lock_out(self, instrument: str, person: str, say: str) -> None: ...
+    def source_back(self, text: str, person: str) -> str: ...
+
+
+class SiteUseCases:
+    """The use cases of a real site. `desk` makes the desk at the first checkout, since that loads the procedures."""
+
+    def __init__(self, site: Site, desk: Callable[[Site], Desk] | None = None) -> None:
+        self._site = site
+        self._make_desk = desk
+        self._desk: Desk | None = None
+
+    @property
+    def marking(self) -> Mark:
+        return self._site.marking
+
+    @property
+    def folder(self) -> Path:
+        return self._site.folder
+
+    @property
+    def clock(self) -> Clock:
+        return self._site.clock
+
+    @property
+    def desk(self) -> Desk:
+        if self._desk is None:
+            make = self._make_desk
+            if make is None:
+                from procedures.site.checkouts import Desk as SiteDesk
+
+                make = SiteDesk
+            self._desk = make(self._site)
+        return self._desk
+
+    def home(self, *, search: str = "", limit: int = 50, offset: int = 0) -> Home:
+        from procedures.site import status
+
+        return status.home(self._site, search=search, limit=limit, offset=offset)
+
+    def find(self, text: str) -> Found:
+        from procedures.site import status
+
+        return status.find(self._site, text)
+
+    def who(self, text: str) -> PersonView:
+        from procedures.site import status
+
+        return status.who(self._site, text)
+
+    def causes(self) -> tuple[Option, ...]:
+        from procedures.site import clearing
+
+        return clearing.causes()
+
+    def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None:
+        from procedures.site import clearing
+
+        clearing.end_readiness(self._site, instrument, person, cause, say)
+
+    def lock_out(self, instrument: str, person: str, say: str) -> None:
+        from procedures.site import clearing
+
+        clearing.lock_by_hand(self._site, instrument, person, say)
+
+    def source_back(self, text: str, person: str) -> str:
+        from procedures.site import sources
+
+        return sources.source_back(self._site, text, person)

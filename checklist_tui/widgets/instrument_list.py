@@ -1,0 +1,105 @@
+"""The site's instruments, one a line: fitness, what is due, whereabouts. Pages; it never holds more than it shows."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from textual.content import Content
+from textual.events import Click, Resize
+from textual.message import Message
+from textual.widget import Widget
+
+from checklist_tui.symbols import FITNESS, contamination, sign, whereabouts
+from checklist_tui.words import day_time, shorten
+from procedures.site.views import InstrumentRow
+
+_LEAST_KIND = 10
+_NEVER = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+class InstrumentList(Widget, can_focus=True):
+    """Up and Down mark a line; Enter or a tap opens it. A line decides nothing: that takes a button."""
+
+    help_text = (
+        "Up and Down mark an instrument, Page Up and Page Down turn the page, Enter opens it. "
+        "Scanning its label opens it at once."
+    )
+
+    class Opened(Message):
+        """A person opens the instrument."""
+
+        def __init__(self, row: InstrumentRow) -> None:
+            self.row = row
+            super().__init__()
+
+    class Roomy(Message):
+        """Another number of lines fits."""
+
+        def __init__(self, lines: int) -> None:
+            self.lines = lines
+            super().__init__()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows: tuple[InstrumentRow, ...] = ()
+        self.at = 0
+        self._now = _NEVER
+        self._offset = 0
+
+    def show(self, rows: tuple[InstrumentRow, ...], now: datetime, offset: int) -> None:
+        """Another page, or the same one later."""
+        marked = self.marked
+        self.rows, self._now, self._offset = rows, now, offset
+        ids = [each.id for each in rows]
+        self.at = ids.index(marked.id) if marked and marked.id in ids else min(self.at, max(0, len(rows) - 1))
+        self.refresh()
+
+    @property
+    def marked(self) -> InstrumentRow | None:
+        return self.rows[self.at] if self.at < len(self.rows) else None
+
+    def move(self, step: int) -> bool:
+        """Marks the next line; False at the end of the page."""
+        to = self.at + step
+        if not 0 <= to < len(self.rows):
+            return False
+        self.at = to
+        self.refresh()
+        return True
+
+    def on_resize(self, event: Resize) -> None:
+        self.post_message(self.Roomy(event.size.height))
+
+    def on_click(self, event: Click) -> None:
+        event.stop()
+        at = event.get_content_offset(self)
+        if at is not None and at.y < len(self.rows):
+            self.at = at.y
+            self.refresh()
+            self.post_message(self.Opened(self.rows[at.y]))
+
+    def render(self) -> Content:
+        if not self.rows:
+            return Content("  No instrument fits this. Empty the field to see all.")
+        width = self.size.width
+        lines = [self._line(each, at == self.at, width) for at, each in enumerate(self.rows)]
+        return Content("\n").join(line.truncate(width, ellipsis=True) for line in lines)
+
+    def _line(self, row: InstrumentRow, marked: bool, width: int) -> Content:
+        mark = Content.styled("▸ " if marked else "  ", "bold $accent")
+        label = Content.styled(shorten(row.label, 14).ljust(8 if width < 72 else 10) + " ", "bold")
+        left = mark + sign(FITNESS, row.fitness).content(14) + label
+        where = whereabouts(row.whereabouts, row.holder)
+        right = Content(self._why(row)) + contamination(row.contaminated) + Content("  ") + where
+        # The type gives way first: the label says which one it is.
+        room = width - left.cell_length - max(right.cell_length, width // 3) - 2
+        kind = Content(f"{shorten(row.type, room):<{room}}  ") if room >= _LEAST_KIND else Content("")
+        line = left + kind + right
+        return line.stylize("reverse") if marked and self.app.no_color else line
+
+    def _why(self, row: InstrumentRow) -> str:
+        if row.checkout:
+            return "checkout open"
+        if row.fitness == "ready" and row.until is not None:
+            return f"until {day_time(row.until, self._offset, self._now)}"
+        return row.why

@@ -1,0 +1,66 @@
+"""A button: for a key, a mouse or a gloved finger. Shows its label as it is, and where the focus is without colour."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.events import Click
+from textual.message import Message
+from textual.widgets import Static
+
+
+class Press(Static, can_focus=True):
+    """A button with a `value`. `help_text` is shown by the help screen while it has the focus."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter,space", "press", "Press it", show=False)]
+
+    class Pressed(Message):
+        """It was pressed."""
+
+        def __init__(self, press: Press) -> None:
+            self.press = press
+            super().__init__()
+
+        @property
+        def control(self) -> Press:
+            return self.press
+
+    def __init__(
+        self, label: str, value: str = "", *, help_text: str = "", classes: str = ""
+    ) -> None:  # fmt: skip
+        super().__init__(classes=classes, markup=False)
+        self.label = label
+        self.value = value
+        self.help_text = help_text or f"Enter, Space or a tap: {label}."
+
+    def render(self) -> Content:
+        return Content(f"{'▸' if self.has_focus else ' '}{self.label}")
+
+    def relabel(self, label: str) -> None:
+        """Shows another label."""
+        if label != self.label:
+            self.label = label
+            self.refresh(layout=True)
+
+    def get_content_width(self, *_sizes: object) -> int:
+        return Content(self.label).cell_length + 1
+
+    def on_focus(self) -> None:
+        self.refresh()
+
+    def on_blur(self) -> None:
+        self.refresh()
+
+    def on_click(self, event: Click) -> None:
+        event.stop()
+        self.tapped()
+
+    def tapped(self) -> None:
+        """A tap or click."""
+        self.action_press()
+
+    def action_press(self) -> None:
+        if not self.disabled:
+            self.post_message(self.Pressed(self))

@@ -1,0 +1,28 @@
+"""Trouble in three parts, in place: what is wrong, what is allowed, what to do."""
+
+from __future__ import annotations
+
+from textual.content import Content
+from textual.widgets import Static
+
+from procedures.trouble import Trouble
+
+
+class TroublePanel(Static):
+    """Hidden until something is wrong, and again when it is put right."""
+
+    help_text = "What is wrong, what is allowed, and what to do. It goes away when the next answer is right."
+
+    def __init__(self) -> None:
+        super().__init__(markup=False)
+        self.display = False
+        self.trouble: Trouble | None = None
+
+    def show(self, trouble: Trouble | None) -> None:
+        self.trouble = trouble
+        self.display = trouble is not None
+        if trouble is None:
+            return
+        first, *rest = trouble.lines()
+        lines = [Content.styled(f"! {first}", "bold"), *(Content(f"  {line}") for line in rest)]
+        self.update(Content("\n").join(lines))

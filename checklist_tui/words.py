@@ -1,0 +1,56 @@
+"""Times, dates and figures as a person reads them. No rule of the trade: only the way things are written."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from decimal import Decimal, InvalidOperation
+from math import ceil
+
+_DIGITS_READ = 4
+
+
+def clock_time(moment: datetime, offset: int) -> str:
+    """`moment` (UTC) as local "06:05"; `offset` in minutes east of UTC."""
+    return (moment + timedelta(minutes=offset)).strftime("%H:%M")
+
+
+def day_time(moment: datetime, offset: int, now: datetime) -> str:
+    """As `clock_time`, with the day in front when it is not the day of `now`."""
+    local = moment + timedelta(minutes=offset)
+    today = (now + timedelta(minutes=offset)).date()
+    return local.strftime("%H:%M") if local.date() == today else f"{local.day} {local.strftime('%b %H:%M')}"
+
+
+def minutes(seconds: float) -> str:
+    """Time gone by, as "2:41"; hours as "1:02:41"."""
+    whole = max(0, int(seconds))
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02}:{rest % 60:02}" if hours else f"{rest // 60}:{rest % 60:02}"
+
+
+def left(seconds: float) -> str:
+    """Time still to go: never 0 before it is over."""
+    whole = max(0, ceil(seconds - 1e-9))
+    return minutes(whole) if whole >= 60 else str(whole)
+
+
+def figure(text: str) -> str:
+    """A figure for reading: the record keeps every digit, a screen shows four significant ones of a computed value."""
+    try:
+        value = Decimal(text)
+    except InvalidOperation:
+        return text
+    if not value.is_finite() or len(value.as_tuple().digits) <= _DIGITS_READ + 2:
+        return text
+    rounded = Decimal(f"{value:.{_DIGITS_READ}g}")
+    exponent = rounded.adjusted()
+    return f"{rounded:.3e}" if exponent < -5 or exponent > 8 else f"{rounded:f}"
+
+
+def shorten(text: str, width: int) -> str:
+    """`text` cut to `width` characters, with a mark that something was cut."""
+    return text if len(text) <= width else text[: max(0, width - 1)] + "…"
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    return f"{count} {one if count == 1 else many or one + 's'}"
