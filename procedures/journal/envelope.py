@@ -108,11 +108,19 @@ def is_station(text: object) -> bool:
 def encode(value: Mapping[str, Any]) -> bytes:
     """The one canonical encoding: JSON, UTF-8, sorted keys, no spaces. Raises Malformed for what JSON cannot keep."""
     _require_plain(value, "event")
+    return _dump(value)
+
+
+_ENCODER: Final = json.JSONEncoder(ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+
+
+def _dump(value: Mapping[str, Any]) -> bytes:
     try:
-        text = json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
-        return text.encode("utf-8")
+        return _ENCODER.encode(value).encode("utf-8")
     except UnicodeEncodeError:
         raise Malformed("a text holds half a character (a lone surrogate), which no file can keep") from None
+    except TypeError as fault:
+        raise Malformed(f"it cannot be recorded ({fault}); write it as text") from None
     except ValueError:
         raise Malformed("not a number and infinity cannot be recorded") from None
 
@@ -152,7 +160,9 @@ def seal(
 
     Raises Malformed when the draft cannot be written down.
     """
-    raw = encode(
+    if not all(isinstance(one, str) and one for one in draft.about) or draft.person == "":
+        raise Malformed("what an event is about, and who wrote it, are ids, never empty")
+    raw = _dump(
         {
             "format": FORMAT,
             "kind": draft.kind,
@@ -161,19 +171,20 @@ def seal(
             "seq": seq,
             "utc": utc_text(utc),
             "offset": offset,
-            "hlc": list(hlc),
+            "hlc": hlc,
             "person": draft.person,
-            "about": list(draft.about),
+            "about": draft.about,
             "ends_fitness": ends_fitness,
             "prev": prev,
-            "seen": None if seen is None else {name: list(head) for name, head in seen.items()},
-            "body": dict(draft.body),
+            "seen": seen,
+            "body": draft.body,
         }
     )
-    try:
-        return decode(raw)
-    except Altered as fault:
-        raise Malformed(fault.what) from fault
+    fields = json.loads(raw)
+    if fields["body"] != draft.body:
+        # A tuple is a list from here on; anything else that JSON turned into something different is refused.
+        _require_plain(draft.body, "body")
+    return _event(fields, raw, digest(raw))
 
 
 def decode(raw: bytes, *, foreign: bool = False) -> Event:

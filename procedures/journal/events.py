@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 from procedures.journal.bodies import (
@@ -226,6 +227,7 @@ def upgrade(kind: str, version: int, body: Mapping[str, Any]) -> Mapping[str, An
     return body
 
 
+@lru_cache(maxsize=256)
 def body_of(event: Event) -> Mapping[str, Any] | None:
     """The body in its present form; None when this program cannot read it (kind, version or content unknown)."""
     kind = CATALOGUE.get(event.kind)

@@ -78,6 +78,17 @@ def in_words(path: Path) -> Iterator[None]:
 
 
 @contextmanager
+def snapshot(db: sqlite3.Connection, path: Path) -> Iterator[None]:
+    """Several questions answered from one state of the file, whatever others write meanwhile. Blocks nobody."""
+    with in_words(path):
+        db.execute("BEGIN")
+        try:
+            yield
+        finally:
+            db.execute("ROLLBACK")
+
+
+@contextmanager
 def transaction(db: sqlite3.Connection, path: Path) -> Iterator[None]:
     """One write transaction: all of it is on the disk when this returns, or nothing of it ever was."""
     with in_words(path):

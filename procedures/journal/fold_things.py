@@ -138,26 +138,31 @@ def after(state: CheckoutState | None, event: Event) -> CheckoutState | None:
             event.hash,
             event.utc,
         )
-    state = replace(state, last_event=event.hash, last_utc=event.utc)
-    if body is None or body.get("checkout") != state.checkout:
-        return state
-    if isinstance(body.get("step"), str):
-        state = replace(state, step=body["step"])
+    change: dict[str, Any] = {"last_event": event.hash, "last_utc": event.utc}
+    if body is not None and body.get("checkout") == state.checkout:
+        if isinstance(body.get("step"), str):
+            change["step"] = body["step"]
+        change |= _change(state, event, body)
+    return replace(state, **change)
+
+
+def _change(state: CheckoutState, event: Event, body: Mapping[str, Any]) -> dict[str, Any]:
+    """What one event of a checkout changes in it besides its last event and step."""
     match event.kind:
         case "wait-begun":
             wait = Wait(body["step"], body["ask"], body["seconds"], body["ticks"], body["session"])
-            return replace(state, phase="waiting", wait=wait)
+            return {"phase": "waiting", "wait": wait}
         case "wait-kept" | "wait-broken":
-            return replace(state, phase="asking", wait=None)
+            return {"phase": "asking", "wait": None}
         case "paused":
-            return replace(state, phase="paused")
+            return {"phase": "paused"}
         case "resumed":
             person = state.person if body["same_person"] else event.person
-            return replace(state, phase="asking" if state.wait is None else "waiting", person=person)
+            return {"phase": "asking" if state.wait is None else "waiting", "person": person}
         case "found" if failed(body["finding"]):
-            return replace(state, failed=True)
+            return {"failed": True}
         case "failed-by-judgement":
-            return replace(state, failed=True)
+            return {"failed": True}
         case "ended" | "withdrawn":
-            return replace(state, phase="ended", wait=None)
-    return state
+            return {"phase": "ended", "wait": None}
+    return {}

@@ -1,7 +1,8 @@
 """The journal: one SQLite file for each site and laptop, to which events are only ever added.
 
-Every public method is one transaction. What it raises for a disk, a file or another program is `Trouble`; `Overtaken`
-means that somebody else was faster and the caller has to read again and decide again.
+Every method is one transaction: it sees one state of the file, and what it records is all there or not at all. A disk,
+a file or another program that fails raises `Trouble`; `Overtaken` means that somebody else was faster, and the caller
+has to read again and decide again.
 """
 
 from __future__ import annotations
