@@ -164,8 +164,7 @@ class LineMode:
         if by_row:
             if row is None:
                 raise Trouble(f"there is no row {label[:20]}", allowed=f"1 to {len(self._rows)}", do="Type list.")
-            self._talk_through(self._view_of(row))
-            self._list()
+            self._check_row(row)
             return
         found = self._use_cases.find(label)
         is_label = found.label.casefold() == label.casefold()
@@ -182,8 +181,13 @@ class LineMode:
             self._person = self._entitled(label)
             self._talk.tell(f"{self._person.name} does the checkouts now.")
         else:
-            self._talk_through(self._view_of(row or self._row_of(label)))
-            self._list()
+            self._check_row(row or self._row_of(label))
+
+    def _check_row(self, row: InstrumentRow) -> None:
+        """Talk its checkout through, then tell how the instrument stands now."""
+        self._talk_through(self._view_of(row))
+        home = self._use_cases.home(search=row.label, limit=MOST)
+        self._talk.tell("", *(line_words.instrument_line(each, home) for each in home.instruments if each.id == row.id))
 
     def _row_at(self, text: str) -> InstrumentRow | None:
         """The instrument with that number in the list as it was last told."""
@@ -210,13 +214,9 @@ class LineMode:
     def _view_of(self, row: InstrumentRow) -> CheckoutView:
         """The instrument's open checkout, or a new one."""
         desk = self._use_cases.desk
-        if row.checkout:
-            self._known_person()
-            return desk.view(row.checkout)
+        person = self._known_person()
         open_here = {each.instrument: each.checkout for each in desk.open_checkouts()}
-        if row.id in open_here:
-            return desk.view(open_here[row.id])
-        return desk.start(row.id, self._known_person().id)
+        return desk.view(open_here[row.id]) if row.id in open_here else desk.start(row.id, person.id)
 
     def _talk_through(self, view: CheckoutView) -> None:
         conversation = Conversation(self._talk, view, self._known_person().id)
