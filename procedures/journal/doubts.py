@@ -43,11 +43,11 @@ def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tu
         kind = _failed_kind(cause, body)
         if kind is None:
             continue
+        spent = void | {body["checkout"]} if cause.kind == "found" else void
         good = [
             event
             for event, said in ordered
-            if event.stamp < cause.stamp and said.get("checkout") not in void | {body.get("checkout")}
-            if _good_kind(event, said) == kind
+            if event.stamp < cause.stamp and _good_kind(event, said) == kind and said.get("checkout") not in spent
         ]
         began = [openings.get(event.body.get("checkout", ""), event) for event in reversed(good)]
         in_doubt = tuple(use for use in uses if not _spared(use, cause, began, lineage))
