@@ -67,6 +67,7 @@ class LineMode:
         self._rows: list[InstrumentRow] = []
         self._search = ""
         self._endings: dict[str, int] = {}
+        self._nothing_begun = output.OK
         self._commands: dict[str, Callable[[], None]] = {
             "?": lambda: self._talk.tell(*line_words.HELP_HOME),
             "list": self._list,
@@ -82,6 +83,8 @@ class LineMode:
         With `instrument` there is nothing but its checkout, and trouble in the way of it is raised, unless it is
         locked out.
         """
+        # Whoever names an instrument takes 0 for "fit for use".
+        self._nothing_begun = output.NOT_CHECKED if instrument else output.OK
         try:
             return self._run(instrument, person)
         except InputEnded as ended:
@@ -102,7 +105,7 @@ class LineMode:
             while True:
                 self._one_turn()
         self._pause_all("the program was left")
-        return self._exit_code(nothing=output.OK)
+        return self._exit_code()
 
     def _only(self, label: str) -> int:
         """The checkout of one instrument, and then the end."""
@@ -115,7 +118,7 @@ class LineMode:
             self._talk.tell_trouble(trouble)
             return output.LOCKED_OUT
         self._pause_all("left for later")
-        return self._exit_code(nothing=output.NOT_CHECKED)
+        return self._exit_code()
 
     # --- the list --------------------------------------------------------------------------------------------------
 
@@ -265,7 +268,7 @@ class LineMode:
         paused = self._pause_all(end.say)
         with suppress(InputEnded):
             self._talk.tell("", end.say, *(f"{label} is paused. Everything is kept." for label in paused))
-        return end.code if end.code != output.PAUSED else self._exit_code(nothing=output.NOT_CHECKED)
+        return end.code if end.code != output.PAUSED else self._exit_code()
 
     def _pause_all(self, why: str) -> list[str]:
         """Pause what is open and was talked about here; the labels."""
@@ -279,9 +282,9 @@ class LineMode:
             self._talk.watch.forget(view.checkout)
         return paused
 
-    def _exit_code(self, *, nothing: int) -> int:
-        """The worst of what happened; `nothing` when no checkout was begun or gone on with."""
-        return max(self._endings.values(), key=_badness, default=nothing)
+    def _exit_code(self) -> int:
+        """The worst of what happened."""
+        return max(self._endings.values(), key=_badness, default=self._nothing_begun)
 
 
 def _badness(code: int) -> int:

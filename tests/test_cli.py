@@ -207,7 +207,7 @@ def test_a_reader_that_went_away_ends_quietly(
 
 
 @pytest.mark.skipif(os.name != "posix", reason="closes a file descriptor")
-def test_a_closed_pipe_in_a_real_process(tmp_path: Path) -> None:
+def test_a_closed_pipe_in_a_real_process() -> None:
     """The interpreter's own last flush must not complain either."""
     readable, writable = os.pipe()
     os.close(readable)

@@ -1,0 +1,155 @@
+"""Line mode of the installed program on a real pseudo-terminal: no cursor movement, clean ends, refusals."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from checklist_tui import output
+from procedures.site.opening import create_site
+from procedures.site.system import SystemClock
+
+pty = pytest.importorskip("pty", reason="this system has no pseudo-terminals")
+
+PROGRAM = Path(sys.executable).with_name("checklist-tui")
+PATIENCE = 30.0  # seconds until a program that says nothing is given up
+
+pytestmark = pytest.mark.skipif(not PROGRAM.exists(), reason="the command is not installed beside this interpreter")
+
+
+class Terminal:
+    """A person at a pseudo-terminal: reads what is said and types lines."""
+
+    def __init__(self, *words: str) -> None:
+        self._own, other = pty.openpty()
+        self.said = ""
+        self.process = subprocess.Popen(
+            [str(PROGRAM), *words], stdin=other, stdout=other, stderr=other, start_new_session=True
+        )
+        os.close(other)
+
+    def wait_for(self, text: str) -> None:
+        """Read on until `text` was said; it is what a person would answer to."""
+        end = time.monotonic() + PATIENCE
+        begin = len(self.said)
+        while text not in self.said[begin:]:
+            assert time.monotonic() < end, self.said
+            try:
+                self.said += os.read(self._own, 4096).decode("utf-8", "replace")
+            except OSError:
+                raise AssertionError(self.said) from None
+
+    def type(self, line: str) -> None:
+        os.write(self._own, line.encode() + b"\n")
+
+    def send(self, raw: bytes) -> None:
+        os.write(self._own, raw)
+
+    def code(self) -> int:
+        """The exit code, with everything said until then."""
+        while True:
+            try:
+                chunk = os.read(self._own, 4096)
+            except OSError:
+                break
+            if not chunk:
+                break
+            self.said += chunk.decode("utf-8", "replace")
+        return self.process.wait(PATIENCE)
+
+    def close(self) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait()
+        os.close(self._own)
+
+
+@contextmanager
+def terminal(*words: str) -> Iterator[Terminal]:
+    made = Terminal(*words)
+    try:
+        yield made
+    finally:
+        made.close()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A real site without any instrument."""
+    create_site(tmp_path, SystemClock(), station="a1b2c3d4e5f60718", name="North", zone="Etc/UTC").close()
+    return tmp_path
+
+
+def test_line_mode_talks_on_a_terminal_and_quits(folder: Path) -> None:
+    """Plain lines: no escape sequence, and no carriage return but the terminal's own before each line feed."""
+    with terminal("--plain", "--data", str(folder)) as screen:
+        screen.wait_for("for help: ")
+        screen.type("?")
+        screen.wait_for("for help: ")
+        screen.type("quit")
+        assert screen.code() == 0
+        assert "Site North" in screen.said
+        assert "\x1b" not in screen.said
+        assert "\r" not in screen.said.replace("\r\n", "\n")
+
+
+@pytest.mark.parametrize(
+    ("raw", "code"), [(b"\x04", 0), (b"\x03", 130)], ids=["end of input", "interrupt from the keyboard"]
+)
+def test_keys_that_end_the_input(folder: Path, raw: bytes, code: int) -> None:
+    """Ctrl-D and Ctrl-C leave cleanly, in words; nothing was begun, so the end of input is no failure."""
+    with terminal("--plain", "--data", str(folder)) as screen:
+        screen.wait_for("for help: ")
+        if raw == b"\x03":
+            screen.process.send_signal(signal.SIGINT)
+        else:
+            screen.send(raw)
+        assert screen.code() == code
+        assert "Traceback" not in screen.said
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP], ids=["asked to end", "hung up"])
+def test_signals_end_it_cleanly(folder: Path, number: signal.Signals) -> None:
+    """128 + n, and said."""
+    with terminal("--plain", "--data", str(folder)) as screen:
+        screen.wait_for("for help: ")
+        screen.process.send_signal(number)
+        assert screen.code() == 128 + number
+        assert f"Asked to leave ({number.name})." in screen.said
+
+
+def test_piped_input_is_refused_for_a_real_site(folder: Path) -> None:
+    """An answer that nobody typed is no observation."""
+    done = subprocess.run(
+        [str(PROGRAM), "--plain", "--data", str(folder)],
+        input="quit\n",
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE,
+    )
+    assert done.returncode == output.BAD_INPUT
+    assert "nobody observed" in done.stderr
+    assert done.stdout == ""
+
+
+def test_the_terminal_interface_is_refused_when_its_output_is_no_terminal(folder: Path) -> None:
+    """Input alone being a terminal is not enough; --plain is offered."""
+    own, other = pty.openpty()
+    try:
+        done = subprocess.run(
+            [str(PROGRAM), "--data", str(folder)], stdin=other, capture_output=True, text=True, timeout=PATIENCE
+        )
+    finally:
+        os.close(other)
+        os.close(own)
+    assert done.returncode == output.BAD_INPUT
+    assert "standard output is no terminal" in done.stderr
+    assert "--plain" in done.stderr
