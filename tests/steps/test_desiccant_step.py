@@ -27,7 +27,7 @@ WITH_TURNING = {"fresh": "amber", "turning": ("brown",), "spent": "green"}
     ],
 )
 def test_colours_depend_on_the_gel(bench: Any, gel: dict[str, Any], colour: str, outcome: str) -> None:
-    """Cobalt gel: blue dry, pink wet; cobalt-free: orange dry, green or colourless wet (suppliers' data sheets, read)."""
+    """Cobalt: blue dry, pink wet; cobalt-free: orange dry, green or colourless wet (suppliers' data sheets, read)."""
     visit = bench.visit(bench.parameters("desiccant", **gel), bench.facts(), {"colour": colour})
     assert visit.outcome == outcome
     assert visit.finding.code == ("desiccant-spent" if outcome == "fail" else "")
