@@ -40,7 +40,7 @@ def finding_lines(made: FindingView) -> list[str]:
     lines = [sentence(f"{made.title}: {OUTCOME_WORDS[finding.outcome]}", finding.say)]
     compared = [each for each in finding.numbers if each.name in _COMPARED]
     if len(compared) > 1:
-        lines.append(sentence(capital(", ".join(f"{each.label} {number_words(each)}" for each in compared))))
+        lines.append(sentence(capital(", ".join(f"{each.label.lower()} {number_words(each)}" for each in compared))))
     lines += [sentence(f"Goes with the instrument: {line}") for line in finding.carry]
     lines += [sentence(f"Tell the site lead: {line}") for line in finding.tell]
     return lines

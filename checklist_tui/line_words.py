@@ -73,11 +73,12 @@ def capital(text: str) -> str:
 
 
 def home_head(home: Home) -> list[str]:
-    """Site and station, what stands open and what is due: read once, above the list."""
+    """Site and station, sources out and what is due of other things than the page's instruments: read once, first."""
     lines = [sentence(MARK_WORDS[home.marking], f"Site {home.site}, station {home.station}")]
     lines += [sentence(notice) for notice in home.notices]
     lines += [sentence(f"Out of its store: source {out.label}") for out in home.sources_out]
-    lines += [sentence("Due", due) if due[-1:] == "." else f"Due: {due}." for due in home.due]
+    told_below = tuple(f"{row.label}: " for row in home.instruments)
+    lines += [sentence(f"Due: {due}") for due in home.due if not due.startswith(told_below)]
     return lines
 
 

@@ -21,6 +21,8 @@ from checklist_tui import cli, output
 from checklist_tui.cli import COMMANDS, build_parser, main
 from checklist_tui.commands.compute import CALCULATIONS
 from checklist_tui.parsing import Parser, join_negative_values
+from procedures.site.opening import create_site
+from procedures.site.system import SystemClock
 from procedures.trouble import Trouble
 
 SETTLE = ("compute", "settle", "--time-constant", "3 s", "--residual", "1 %")
@@ -168,6 +170,58 @@ def test_joining_negative_values_keeps_every_character(words: list[str]) -> None
 def _apart(word: str, words: list[str]) -> list[str]:
     option, equals, value = word.partition("=")
     return [word] if word in words or not equals else [option, value]
+
+
+# --- status --------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A site with one instrument that was never checked and one that was locked out by hand."""
+    from procedures.site.clearing import lock_by_hand
+    from procedures.site.inventory import register_instrument, register_person
+
+    with create_site(tmp_path, SystemClock(), station="a1b2c3d4e5f60718", name="North", zone="Etc/UTC") as site:
+        register_instrument(site, label="C-101", serial="1", type="vented chamber", profile="vented-chamber")
+        bad = register_instrument(site, label="C-102", serial="2", type="vented chamber", profile="vented-chamber")
+        lead = register_person(site, label="B-1", name="A. Person", initials="AP", roles=("lead",), trained_until=None)
+        lock_by_hand(site, bad, lead, "It was dropped")
+    return tmp_path
+
+
+def test_status_in_words_says_fitness_first(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """An instrument a line, why it is not ready, what is due; exit 0 whatever the fitness."""
+    assert main(["status", "--data", str(folder)]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    (checked,) = [line for line in out.splitlines() if "C-101" in line]
+    assert checked.startswith("NEEDS CHECK: C-101, vented chamber.")
+    (locked,) = [line for line in out.splitlines() if "C-102" in line]
+    assert locked.startswith("LOCKED OUT: C-102, vented chamber. It was dropped.")
+
+
+def test_status_as_json_has_every_key_and_a_lockout_stands(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The keys that other programs rely on; --data may stand before the command too."""
+    assert main(["--data", str(folder), "status", "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["ok"] is True
+    first, second = answer["instruments"]
+    keys = (
+        "label serial type fitness why reasons ready_until whereabouts holder contaminated calibration_due due checkout"
+    )
+    assert set(keys.split()) <= set(first)
+    assert (first["label"], first["fitness"], first["ready_until"]) == ("C-101", "needs check", None)
+    assert (second["label"], second["fitness"], second["reasons"]) == ("C-102", "locked out", ["by-hand"])
+
+
+def test_status_loads_neither_schema_nor_units_nor_screens(folder: Path) -> None:
+    """It may be asked every minute by a program on a small machine: in a fresh interpreter."""
+    code = (
+        f"import sys; from checklist_tui.cli import main; main(['status', '--data', {str(folder)!r}])\n"
+        "print([m for m in sys.modules if m.split('.')[0] in ('textual', 'pydantic', 'pint', 'tree_sitter')])"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60).stdout
+    assert out.splitlines()[-1] == "[]"
 
 
 # --- streams that fail ---------------------------------------------------------------------------------------------

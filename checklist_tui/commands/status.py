@@ -29,22 +29,21 @@ def run(given: argparse.Namespace) -> int:
     from procedures.site import status
 
     with open_named(given.data) as site:
-        home = status.home(site, limit=1)
-        rows = status.status(site)
+        home = status.home(site, limit=-1)
     if given.json:
-        output.write_json(to_json(home, rows))
+        output.write_json(to_json(home))
     else:
-        output.write("\n".join(lines(home, rows)))
+        output.write("\n".join(lines(home)))
     return output.OK
 
 
-def lines(home: Home, rows: list[InstrumentRow]) -> list[str]:
+def lines(home: Home) -> list[str]:
     """The status in words, an instrument a line."""
-    told = [line_words.instrument_line(row, home) for row in rows]
+    told = [line_words.instrument_line(row, home) for row in home.instruments]
     return [*line_words.home_head(home), *(told or ["No instrument is registered."])]
 
 
-def to_json(home: Home, rows: list[InstrumentRow]) -> dict[str, Any]:
+def to_json(home: Home) -> dict[str, Any]:
     """The status as JSON. Moments are UTC, dates are local days."""
     return {
         "ok": True,
@@ -55,7 +54,7 @@ def to_json(home: Home, rows: list[InstrumentRow]) -> dict[str, Any]:
         "due": list(home.due),
         "notices": list(home.notices),
         "sources_out": [out.label for out in home.sources_out],
-        "instruments": [_instrument(row) for row in rows],
+        "instruments": [_instrument(row) for row in home.instruments],
     }
 
 
