@@ -10,7 +10,6 @@ from procedures.asks import Acknowledge, Reading, ReadingAsk, Selector, Wait
 from procedures.counting import Count, net_count
 from procedures.facts import Facts, ScaleFacts
 from procedures.steps._judging import Observed
-from procedures.steps._response_profile import ResponseParameters
 from procedures.steps.base import seconds
 from procedures.steps.common import LOOK_AT_SCALE, Script, Taken, choose, read_scale
 from procedures.uncertainty import from_scatter
@@ -19,11 +18,15 @@ from procedures.units import Quantity, number_in
 
 @dataclass(frozen=True, slots=True)
 class Exposure:
-    """How one step reads: a needle or display on a scale, or counts in a time."""
+    """How one step reads: a needle or display on a scale, or counts in a time.
 
-    parameters: ResponseParameters
+    `between` is said before every reading but the first.
+    """
+
     facts: Facts
     scale: ScaleFacts
+    count_time: Quantity | None = None
+    between: str = ""
 
     @property
     def unit(self) -> str:
@@ -31,21 +34,19 @@ class Exposure:
 
     def in_unit(self, taken: Taken) -> Decimal:
         """A reading in the unit of the scale: counts become a rate with their time."""
-        if self.parameters.count_time is None:
+        if self.count_time is None:
             return taken.value
-        return _rate(float(taken.value) / seconds(self.parameters.count_time), self.unit)
+        return _rate(float(taken.value) / seconds(self.count_time), self.unit)
 
     def take(self, key: str, say: str, part: tuple[int, int] | None = None, more: str = "") -> Script[Taken]:
-        if self.parameters.count_time is None:
+        if self.count_time is None:
             return read_scale(self.facts, self.scale, key, say, part=part, more=more)
-        return self._count(key, say, part, more)
+        return self._count(self.count_time, key, say, part, more)
 
-    def _count(self, key: str, say: str, part: tuple[int, int] | None, more: str) -> Script[Taken]:
-        length = self.parameters.count_time
-        lasts = 0.0 if length is None else seconds(length)
+    def _count(self, length: Quantity, key: str, say: str, part: tuple[int, int] | None, more: str) -> Script[Taken]:
         start = f"{say} Start a count of {length}."
         yield Acknowledge(key=f"{key}-start", say=start, more=more, part=part, done="It counts")
-        yield Wait(key=f"{key}-count", say="Leave it alone. It counts.", part=part, seconds=lasts)
+        yield Wait(key=f"{key}-count", say="Leave it alone. It counts.", part=part, seconds=seconds(length))
         counter = Selector(self.scale.selector.name, Decimal(1), "counts", None, Decimal(1))
         answer = yield ReadingAsk(
             key=key,
@@ -85,14 +86,15 @@ def take_readings(
     were right, if it is dead again, or if there was a second look already (`looked`), it stays dead.
     """
     scale = exposure.scale.selector.name
-    say = f"Source {label} in place, selector on {scale}. When it rests, read it."
+    rests = "" if exposure.count_time is not None else " When it rests, read it."
+    say = f"Source {label} in place, selector on {scale}.{rests}"
     taken: tuple[Taken, ...] = ()
     for n in range(1, count + 1):
-        more = exposure.parameters.between if n > 1 else ""
+        more = exposure.between if n > 1 else ""
         one = yield from exposure.take(f"{key}-{n}", say, (n, count), more)
         if is_dead(one) and not looked:
             looked = True
-            if (yield from _was_in_place(label, scale)):
+            if (yield from _was_in_place(f"{key}-look-again", label, scale)):
                 return Dead((*taken, one))
             one = yield from exposure.take(f"{key}-{n}-anew", say, (n, count))
         if is_dead(one):
@@ -101,9 +103,9 @@ def take_readings(
     return taken
 
 
-def _was_in_place(label: str, scale: str) -> Script[bool]:
+def _was_in_place(key: str, label: str, scale: str) -> Script[bool]:
     seen = yield from choose(
-        "look-again",
+        key,
         f"Look again: is source {label} in place, and the selector on {scale}?",
         ("both right", "Yes, both are right"),
         ("one was wrong", "No. I have put it right now"),
@@ -114,7 +116,8 @@ def _was_in_place(label: str, scale: str) -> Script[bool]:
 def read_back(exposure: Exposure, background: Decimal, within: Decimal) -> Script[str]:
     """Whether it comes back to background with the source away: "" when it does, else what it reads instead."""
     scale = exposure.scale.selector.name
-    say = f"All sources away, selector on {scale}. When it rests, read it."
+    rests = "" if exposure.count_time is not None else " When it rests, read it."
+    say = f"All sources away, selector on {scale}.{rests}"
     one = yield from exposure.take("returned", say)
     if _is_back(exposure, one, background, within):
         return ""
@@ -140,8 +143,8 @@ def observed_counts(exposure: Exposure, taken: tuple[Taken, ...], background: De
 
     A background counted in this checkout brings its own counting uncertainty; one read as a rate brings none.
     """
-    parameters, facts = exposure.parameters, exposure.facts
-    each = 0.0 if parameters.count_time is None else seconds(parameters.count_time)
+    facts = exposure.facts
+    each = 0.0 if exposure.count_time is None else seconds(exposure.count_time)
     gross = Count(sum(int(one.value) for one in taken), each * len(taken))
     counted = facts.fact("background_counts"), facts.fact("background_seconds")
     if all(counted):

@@ -126,7 +126,7 @@ def _script(parameters: ResponseParameters, facts: Facts) -> Script[Finding]:
     if not (yield from in_place("seated", place, caution=parameters.caution, more=parameters.geometry)):
         return conclude.could_not_check(f"source {source.label} could not be placed as described", carry=out)
     yield from _settled("settle", parameters, "It follows the source until it rests.")
-    exposure = Exposure(parameters, facts, setting.scale)
+    exposure = Exposure(facts, setting.scale, parameters.count_time, parameters.between)
     finding = yield from _exposed(conclude, setting, exposure)
     if finding.outcome == "fail":
         return replace(finding, carry=out)

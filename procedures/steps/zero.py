@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -45,6 +45,7 @@ from procedures.steps.common import (
 
 RULE = "zero 1"
 CODE = "zero-off"
+DRIFT_CODE: Final = "zero-drift"
 
 
 class ZeroParameters(StepParameters):
@@ -118,7 +119,7 @@ def _script(parameters: ZeroParameters, facts: Facts) -> Script[Finding]:
         numbers += drift.numbers
         if not drift.within(in_unit(parameters.drift_within, scale)):
             say = f"Zero drifts: it moved by {drift.text}; at most {parameters.drift_within} is allowed."
-            return conclude.failed(say, numbers=numbers, as_found=as_found)
+            return conclude.failed(say, code=DRIFT_CODE, numbers=numbers, as_found=as_found)
     shows = ((parameters.scale, "zero"),)
     if as_found is not None and as_found.outcome == "fail":
         tell = f"Zero was off before it was set. {as_found.say}"
@@ -239,7 +240,7 @@ KIND = StepKind(
     rule=RULE,
     duration=_duration,
     disturbed_by=MEASURING | {"moved-away"},
-    codes=(CODE,),
+    codes=(CODE, DRIFT_CODE),
     provides=_provides,
     needs=switched_on_first,
     check=_check,

@@ -180,7 +180,7 @@ def test_any_answers_lead_to_a_finding(bench: Any, data: st.DataObject, counted:
         assert marks == [SOURCE_OUT]
         assert "Put it back" in finding.carry[0]
         last = visit.asks[-1]
-        assert isinstance(last, ReadingAsk) or last.key == "look-again"
+        assert isinstance(last, ReadingAsk) or last.key == "reading-look-again"
 
 
 def test_readings_are_not_taken_again_until_one_passes(bench: Any) -> None:
@@ -267,7 +267,7 @@ def test_no_response_or_pegged_with_all_right_is_always_a_failure(
 ) -> None:
     """It is looked at once more, because a source beside its place looks the same; then it fails."""
     dead = bench.read(figure_read, state=state)
-    visit = exposed(bench, THREE, [], reading_1=dead, look_again="both right")
+    visit = exposed(bench, THREE, [], reading_1=dead, reading_look_again="both right")
     assert (visit.outcome, visit.finding.code) == ("fail", code)
     assert isinstance(visit.asks[-1], Choice)
 
@@ -275,14 +275,14 @@ def test_no_response_or_pegged_with_all_right_is_always_a_failure(
 def test_the_second_look_is_given_once(bench: Any) -> None:
     """A source that was out of place is put right once; dead again is dead."""
     dead = bench.read("0", state="no response")
-    visit = exposed(bench, THREE, [], reading_1=dead, look_again="one was wrong", reading_1_anew=dead)
+    visit = exposed(bench, THREE, [], reading_1=dead, reading_look_again="one was wrong", reading_1_anew=dead)
     assert visit.outcome == "fail"
     visit = exposed(
         bench,
         THREE,
         ["1", "1", "1"],
         reading_1=dead,
-        look_again="one was wrong",
+        reading_look_again="one was wrong",
         reading_1_anew=bench.read("1"),
         reading_2=dead,
     )
@@ -526,7 +526,7 @@ def test_a_source_too_weak_for_enough_counts_is_not_checked(bench: Any) -> None:
 def test_a_counter_that_counts_too_few_of_enough_fails(bench: Any) -> None:
     """Few counts from a good source are the instrument's failure, never "too few to judge"."""
     assert counted(bench, ["60"]).outcome == "fail"
-    assert counted(bench, ["0"], look_again="both right").finding.code == "no-response"
+    assert counted(bench, ["0"], reading_look_again="both right").finding.code == "no-response"
 
 
 # --- the proof's side
