@@ -135,8 +135,7 @@ class Conversation:
             if not self._obey(command_in(text)):
                 self._talk.tell("Not taken: nothing is asked during a wait. Type ? for help.")
         if not self.view.notice:
-            hold = view.wait is not None and view.wait.kind == "hold"
-            self._talk.tell("The time is over. Let the button go." if hold else "The time is over.")
+            self._talk.tell("The time is over.")
 
     def _remedy(self, remedy: RemedyView) -> None:
         self._talk.tell(*line_words.remedy_lines(remedy))

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from desk_walk import small_site
 
 from checklist_tui import output
 from procedures.site.opening import create_site
@@ -124,6 +125,25 @@ def test_signals_end_it_cleanly(folder: Path, number: signal.Signals) -> None:
         screen.process.send_signal(number)
         assert screen.code() == 128 + number
         assert f"Asked to leave ({number.name})." in screen.said
+
+
+def test_asked_to_end_in_the_middle_of_a_checkout_it_is_paused(tmp_path: Path) -> None:
+    """The answers before are in the record, and the next start finds the checkout standing still."""
+    small_site(tmp_path, SystemClock()).close()  # type: ignore[arg-type]  # any clock will do
+    words = ("--plain", "--data", str(tmp_path), "--instrument", "C-1", "--person", "P-2")
+    with terminal(*words) as screen:
+        screen.wait_for("Answer: ")
+        screen.type("1")
+        screen.wait_for("in the band")
+        screen.wait_for("Answer: ")
+        screen.process.send_signal(signal.SIGTERM)
+        assert screen.code() == 128 + signal.SIGTERM
+        assert "C-1 is paused. Everything is kept." in screen.said
+    with terminal(*words) as screen:
+        screen.wait_for("Was the instrument switched off since?")
+        screen.wait_for("Answer: ")
+        screen.send(b"\x04")
+        assert screen.code() == output.PAUSED
 
 
 def test_piped_input_is_refused_for_a_real_site(folder: Path) -> None:
