@@ -68,8 +68,8 @@ class State:
     """A checkout at one moment.
 
     `answers` are those of the visit in progress; `made` all findings in order; `marks` moments fixed by answers;
-    `doubt` says why the clock is not believed; `out` are ids of sources taken and not yet back; `ending` is the body
-    of the `ended` event.
+    `doubt` says why the clock is not believed; `judged` is the reason of a person who failed it; `out` are ids of
+    sources taken and not yet back; `ending` is the body of the `ended` event.
     """
 
     checkout: str
@@ -89,6 +89,7 @@ class State:
     out: tuple[str, ...] = ()
     paused: str = ""
     doubt: str = ""
+    judged: str = ""
     notice: str = ""
     ending: Mapping[str, Any] | None = None
     withdrawn: str = ""
@@ -204,7 +205,7 @@ def _remedied(procedure: Procedure, state: State, event: Happened) -> State:
 
 def _judged(_procedure: Procedure, state: State, event: Happened) -> State:
     track = routing.judged_unfit(state.track, str(event.body["code"]))
-    return replace(state, track=track, answers=(), waiting=None, paused="")
+    return replace(state, track=track, answers=(), waiting=None, paused="", judged=str(event.body["say"]))
 
 
 def _paused(_procedure: Procedure, state: State, event: Happened) -> State:

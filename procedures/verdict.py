@@ -106,7 +106,9 @@ def _ending_body(
 
 
 def reason_words(procedure: Procedure, state: State, standing: Standing) -> str:
-    """What the failing finding said, or the declared words of the code."""
+    """What the person who failed it said, what the failing finding said, or the declared words of the code."""
+    if state.judged and standing == state.track.standing[-1]:
+        return state.judged
     for made in reversed(state.made):
         if made.finding.step == standing.step and made.finding.outcome == "fail":
             return made.finding.say

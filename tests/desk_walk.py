@@ -130,7 +130,7 @@ def sensible(ask: Ask, view: CheckoutView) -> str:
     if isinstance(ask, Place):
         return "in the band" if "in the band" in ask.places else ask.places[0]
     if isinstance(ask, ReadingAsk):
-        return "1.62" if view.trail and view.step_title.startswith("Response") and "back" not in ask.key else "0.01"
+        return "1.62" if ask.key.startswith("reading-") else "0.01"
     if isinstance(ask, Scan):
         return ask.due or "C-1"
     if isinstance(ask, DateAsk):
