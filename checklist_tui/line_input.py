@@ -9,6 +9,7 @@ from __future__ import annotations
 import codecs
 import os
 import queue
+import select
 import signal
 import sys
 import threading
@@ -120,6 +121,7 @@ class StreamLines:
     def drop(self) -> int:
         if self.piped:
             return 0
+        self._let_reader_catch_up()
         dropped = 0
         with suppress(queue.Empty):
             while True:
@@ -129,6 +131,16 @@ class StreamLines:
                     break
                 dropped += 1
         return dropped
+
+    def _let_reader_catch_up(self) -> None:
+        """Wait until the thread has read what the terminal holds: a line waiting there was typed ahead too."""
+        for _ in range(50):
+            time.sleep(0.002)  # lets the thread hand over what it has just read
+            try:
+                if not select.select([self._descriptor], [], [], 0)[0]:
+                    return
+            except (OSError, ValueError):  # Windows selects on sockets only
+                return
 
     def stop(self, end: End) -> None:
         """From now on nothing but `end` comes, whatever was typed. Safe to call in a signal handler."""
