@@ -21,26 +21,25 @@ WAIT_SECONDS = 5.0
 
 
 def connect(path: Path, *, create: bool = False, wait: float = WAIT_SECONDS) -> sqlite3.Connection:
-    """A connection with every pragma the journal relies on. Raises Trouble, never sqlite3.Error."""
+    """A connection that has changed nothing in the file yet. Raises Trouble, never sqlite3.Error."""
     mode = "rwc" if create else "rw"
     with in_words(path):
-        db = sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True, isolation_level=None, timeout=wait)
-    try:
-        with in_words(path):
-            mode_now = db.execute("PRAGMA journal_mode = WAL").fetchone()[0]
-            for pragma in ("synchronous = FULL", "fullfsync = ON", "foreign_keys = ON", "recursive_triggers = ON"):
-                db.execute(f"PRAGMA {pragma}")
-        if mode_now != "wal":
-            raise Trouble(
-                "The journal cannot be kept safely on this disk.",
-                where=str(path),
-                allowed="a disk of this computer, not a network share",
-                do="Move the journal to a folder on this computer.",
-            )
-    except BaseException:
-        db.close()
-        raise
-    return db
+        return sqlite3.connect(f"{path.absolute().as_uri()}?mode={mode}", uri=True, isolation_level=None, timeout=wait)
+
+
+def make_safe(db: sqlite3.Connection, path: Path) -> None:
+    """Every pragma that the journal relies on, once it is known that the file is or will be a journal."""
+    with in_words(path):
+        mode = db.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+        for pragma in ("synchronous = FULL", "fullfsync = ON", "foreign_keys = ON", "recursive_triggers = ON"):
+            db.execute(f"PRAGMA {pragma}")
+    if mode != "wal":
+        raise Trouble(
+            "The journal cannot be kept safely on this disk.",
+            where=str(path),
+            allowed="a disk of this computer, not a network share",
+            do="Move the journal to a folder on this computer.",
+        )
 
 
 def look_at(path: Path) -> None:
@@ -75,6 +74,9 @@ def in_words(path: Path) -> Iterator[None]:
         if said is None:
             raise
         raise said from fault
+    except UnicodeDecodeError as fault:
+        # A damaged name in the file's own table of contents, as SQLite's message quotes it.
+        raise damaged(path) from fault
 
 
 @contextmanager
@@ -86,6 +88,16 @@ def snapshot(db: sqlite3.Connection, path: Path) -> Iterator[None]:
             yield
         finally:
             db.execute("ROLLBACK")
+
+
+@contextmanager
+def snapshot_of_tables(db: sqlite3.Connection, path: Path) -> Iterator[None]:
+    """A snapshot for reading the tables of screens, whose content no hash protects: what cannot be read is damage."""
+    with snapshot(db, path):
+        try:
+            yield
+        except (ValueError, TypeError, OverflowError) as fault:
+            raise damaged(path) from fault
 
 
 @contextmanager
@@ -120,7 +132,8 @@ def trouble(fault: sqlite3.Error, path: Path) -> Trouble | None:
         )
     if name.startswith("SQLITE_NOTADB"):
         return Trouble("This file is not a journal.", where=where, allowed="a journal made by this program")
-    if name.startswith("SQLITE_CORRUPT"):
+    # Text that is no longer UTF-8 has no result code of its own.
+    if name.startswith("SQLITE_CORRUPT") or (not name and isinstance(fault, sqlite3.OperationalError)):
         return damaged(path)
     if name.startswith(("SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH")):
         return _read_only(path)

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from procedures.journal.envelope import Event, reread
+from procedures.journal.envelope import Altered, Event, reread
 from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, NOT_WEIGHTY, ODD, weight
 from procedures.journal.moments import COUNTS, clock_number
 
@@ -41,6 +41,18 @@ def heads(db: sqlite3.Connection) -> tuple[Head, ...]:
     )
     return tuple(
         Head(chain, station, seq, hashed.hex(), divmod(hlc, COUNTS)) for chain, station, seq, hashed, hlc in rows
+    )
+
+
+def own_head(db: sqlite3.Connection, among: Sequence[Head] | None = None) -> Head:
+    """The last event of the chain that this file writes. Raises Altered when the file no longer says which that is."""
+    writing = setting(db, "writing")
+    for head in heads(db) if among is None else among:
+        if str(head.chain) == writing:
+            return head
+    raise Altered(
+        "The journal no longer says which station it writes as.",
+        do="Keep this file as it is, tell the site lead, and go on with the newest good copy.",
     )
 
 

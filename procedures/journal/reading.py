@@ -60,7 +60,7 @@ class Reading:
     def head(self) -> tuple[str, int, str]:
         """Station, sequence and hash of the last event that this file itself wrote."""
         with files.snapshot(self._db, self.path):
-            head = self._own_head()
+            head = log.own_head(self._db)
         return (head.station, head.seq, head.hash)
 
     def heads(self) -> Mapping[str, tuple[int, str]]:
@@ -136,7 +136,7 @@ class Reading:
         self, *, limit: int = 200, past: tuple[str, str] = ("", ""), retired: bool = False
     ) -> tuple[InstrumentRow, ...]:
         """Instruments by label; the next page is `past` the label and id of the last row."""
-        with files.snapshot(self._db, self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             found = rows.instruments(self._db, past=past, retired=retired, limit=limit)
             newest = self._newest()
         return tuple(rows.clock_at_least(row, newest) for row in found)
@@ -153,39 +153,39 @@ class Reading:
 
     def instrument_row(self, instrument: str) -> InstrumentRow | None:
         """One instrument's row."""
-        with files.snapshot(self._db, self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             found = rows.instruments(self._db, only=instrument, past=("", ""))
             newest = self._newest()
         return rows.clock_at_least(found[0], newest) if found else None
 
     def sources(self, *, limit: int = 200) -> tuple[SourceRow, ...]:
         """Sources in use, by label."""
-        with files.snapshot(self._db, self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             return rows.sources(self._db, out=False, limit=limit)
 
     def sources_out(self, *, limit: int = 200) -> tuple[SourceRow, ...]:
         """Every source that is out of its store."""
-        with files.snapshot(self._db, self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             return rows.sources(self._db, out=True, limit=limit)
 
     def people(self, *, limit: int = 200) -> tuple[PersonRow, ...]:
         """People, by label."""
-        with files.snapshot(self._db, self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             return rows.people(self._db, limit=limit)
 
     def profiles(self, *, limit: int = 200) -> tuple[ProfileRow, ...]:
         """Every profile that was ever adopted, by id."""
-        with files.snapshot(self._db, self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             return rows.profiles(self._db, limit=limit)
 
     def open_checkouts(self, *, limit: int = 200) -> tuple[CheckoutState, ...]:
         """Checkouts without an ending, the one touched last first."""
-        with files.snapshot(self._db, self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             return rows.open_checkouts(self._db, limit=limit)
 
     def labelled(self, label: str) -> tuple[Labelled, ...]:
         """Everything that carries or carried this label (upper and lower case alike), living things first."""
-        with files.snapshot(self._db, self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             return rows.labelled(self._db, label)
 
     def held(self) -> tuple[Held, ...]:
@@ -200,8 +200,8 @@ class Reading:
 
     def _newest(self) -> datetime:
         ms = max(head.hlc[0] for head in log.heads(self._db))
-        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)
-
-    def _own_head(self) -> log.Head:
-        writing = int(log.setting(self._db, "writing"))
-        return next(head for head in log.heads(self._db) if head.chain == writing)
+        try:
+            return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)
+        except OverflowError:
+            # A damaged number: with it no present is believed.
+            return datetime.max.replace(tzinfo=UTC)

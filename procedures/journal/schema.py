@@ -168,3 +168,18 @@ def migrate_one(db: sqlite3.Connection) -> None:
     step(db)
     db.execute("INSERT INTO migrations VALUES (?, ?)", (number, step.__name__))
     db.execute(f"PRAGMA user_version = {number}")
+
+
+def is_whole(db: sqlite3.Connection) -> bool:
+    """Whether the file has every table, index and trigger as the migrations make them, the refusing triggers too."""
+    blank = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        while version(blank) < len(MIGRATIONS):
+            migrate_one(blank)
+        return _contents(db) >= _contents(blank)
+    finally:
+        blank.close()
+
+
+def _contents(db: sqlite3.Connection) -> set[tuple[str, str, str, str]]:
+    return set(db.execute("SELECT type, name, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL"))

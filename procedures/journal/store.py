@@ -8,7 +8,8 @@ has to read again and decide again.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Literal, Self
@@ -16,7 +17,7 @@ from typing import Final, Literal, Self
 from procedures.clock import Instant
 from procedures.journal import arrivals, files, log, schema, tables
 from procedures.journal.arrivals import Taken
-from procedures.journal.envelope import SEES, Draft, Event, Malformed, is_station, reread, seal
+from procedures.journal.envelope import SEES, Draft, Event, Malformed, is_station, seal
 from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_about, check_body, must_end_fitness
 from procedures.journal.moments import milliseconds, step_clock
 from procedures.journal.reading import Reading
@@ -57,10 +58,11 @@ class Journal(Reading):
         _station(station)
         _unused(path)
         db = files.connect(path, create=True)
-        try:
+        with _closed_on_failure(db):
+            _require_blank(db, path)
+            files.make_safe(db, path)
             with files.transaction(db, path):
-                if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
-                    raise _exists(path)
+                _require_blank(db, path)
                 db.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
                 while schema.version(db) < len(schema.MIGRATIONS):
                     schema.migrate_one(db)
@@ -69,9 +71,6 @@ class Journal(Reading):
                 journal = cls(db, path, marking)
                 journal._begin(station, name, None, now, person)
                 journal._add(drafts, now)
-        except BaseException:
-            db.close()
-            raise
         return journal
 
     @classmethod
@@ -82,8 +81,8 @@ class Journal(Reading):
         """
         files.look_at(path)
         db = files.connect(path, wait=wait)
-        try:
-            _check_file(db, path)
+        with _closed_on_failure(db), files.in_words(path):
+            _require_journal(db, path)
             found = log.setting(db, "marking")
             if found != marking:
                 raise Trouble(
@@ -91,13 +90,14 @@ class Journal(Reading):
                     where=str(path),
                     do="Open it in the mode it was made for. Practice and real records are never mixed.",
                 )
+            files.make_safe(db, path)
+            _migrate(db, path)
+            if not schema.is_whole(db):
+                raise files.damaged(path)
             journal = cls(db, path, marking)
             journal._check_head()
             if log.setting(db, "edition") != EDITION:
                 journal.rebuild()
-        except BaseException:
-            db.close()
-            raise
         return journal
 
     @classmethod
@@ -110,14 +110,10 @@ class Journal(Reading):
         """
         _station(station)
         journal = cls.open(path, marking=marking)
-        try:
-            with files.transaction(journal._db, path):
-                if any(head.station == station for head in log.heads(journal._db)):
-                    raise Trouble(f"The station {station} is in this journal already.", do="Draw a new random id.")
-                journal._begin(station, name, journal._own_head(), now, person)
-        except BaseException:
-            journal.close()
-            raise
+        with _closed_on_failure(journal._db), files.transaction(journal._db, path):
+            if any(head.station == station for head in log.heads(journal._db)):
+                raise Trouble(f"The station {station} is in this journal already.", do="Draw a new random id.")
+            journal._begin(station, name, log.own_head(journal._db), now, person)
         return journal
 
     def close(self) -> None:
@@ -149,10 +145,9 @@ class Journal(Reading):
     def _add(self, drafts: Sequence[Draft], now: Instant) -> tuple[Event, ...]:
         db = self._db
         heads = log.heads(db)
-        writing = int(log.setting(db, "writing"))
-        own = next(head for head in heads if head.chain == writing)
+        own = log.own_head(db, heads)
         names = log.names(heads)
-        seen = {names[head.chain]: (head.seq, head.hash) for head in heads if head.chain != writing}
+        seen = {names[head.chain]: (head.seq, head.hash) for head in heads if head != own}
         clock = max(head.hlc for head in heads)
         seq, prev = own.seq, own.hash
         entered = []
@@ -171,7 +166,7 @@ class Journal(Reading):
                 prev=prev,
                 seen=seen if draft.kind in SEES else None,
             )
-            entered.append((event, log.insert(db, writing, event)))
+            entered.append((event, log.insert(db, own.chain, event)))
             seq, prev = event.seq, event.hash
         tables.follow(db, entered)
         return tuple(event for event, _ in entered)
@@ -183,7 +178,7 @@ class Journal(Reading):
         again with the next call (`raws` may be empty). Raises Altered when something is not what a station wrote.
         """
         with files.transaction(self._db, self.path):
-            taken, touched = arrivals.take(self._db, raws, milliseconds(now.utc), int(log.setting(self._db, "writing")))
+            taken, touched = arrivals.take(self._db, raws, milliseconds(now.utc), log.own_head(self._db).chain)
             tables.arrived(self._db, touched)
         return taken
 
@@ -218,15 +213,11 @@ class Journal(Reading):
 
     def _check_head(self) -> None:
         """The newest of what this station wrote must be what it wrote, and follow on what stands before it."""
-        with files.in_words(self.path):
-            writing = log.setting(self._db, "writing")
-            rows = self._db.execute(
-                "SELECT raw, hash FROM events WHERE chain = ? ORDER BY seq DESC LIMIT 2", (writing,)
-            ).fetchall()
-        if not rows:
+        own = log.own_head(self._db)
+        last = log.by_hash(self._db, own.hash)
+        if last is None or (last.station, last.seq) != (own.station, own.seq):
             raise files.damaged(self.path)
-        last = reread(*rows[0])
-        if last.prev != (rows[1][1].hex() if len(rows) == 2 else ""):
+        if last.seq > 1 and log.place(self._db, last.prev) != (own.chain, last.seq - 1):
             raise files.damaged(self.path)
 
 
@@ -237,22 +228,36 @@ def _check(db: sqlite3.Connection, draft: Draft) -> None:
         raise Malformed(f"{draft.kind}: no checkout {draft.body['checkout']} was opened here")
 
 
-def _check_file(db: sqlite3.Connection, path: Path) -> None:
+def _require_blank(db: sqlite3.Connection, path: Path) -> None:
     with files.in_words(path):
-        mark = db.execute("PRAGMA application_id").fetchone()[0]
-        number = schema.version(db)
-        tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+        if db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
+            raise _exists(path)
+
+
+def _require_journal(db: sqlite3.Connection, path: Path) -> None:
+    mark = db.execute("PRAGMA application_id").fetchone()[0]
     if mark != schema.APPLICATION_ID:
-        if not tables:
+        if not db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
             raise Trouble("This file is empty.", where=str(path), do="Use the newest good copy of the journal.")
         raise Trouble("This database is not a journal.", where=str(path), allowed="a journal made by this program")
-    if number > len(schema.MIGRATIONS):
-        raise files.newer(path, number)
-    while number < len(schema.MIGRATIONS):
+    if schema.version(db) > len(schema.MIGRATIONS):
+        raise files.newer(path, schema.version(db))
+
+
+def _migrate(db: sqlite3.Connection, path: Path) -> None:
+    while schema.version(db) < len(schema.MIGRATIONS):
         with files.transaction(db, path):
-            if schema.version(db) == number:
+            if schema.version(db) < len(schema.MIGRATIONS):
                 schema.migrate_one(db)
-        number += 1
+
+
+@contextmanager
+def _closed_on_failure(db: sqlite3.Connection) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        db.close()
+        raise
 
 
 def _station(station: str) -> None:

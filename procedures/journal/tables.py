@@ -171,7 +171,10 @@ def _write_source(db: sqlite3.Connection, source: str) -> None:
 
 
 def _write_profile(db: sqlite3.Connection, entity: str) -> None:
-    profile = fold_profile(entity.removeprefix("profile:"), log.about(db, entity, weighty=True))
+    events = log.about(db, entity, weighty=True)
+    if not events:
+        return
+    profile = fold_profile(entity.removeprefix("profile:"), events)
     chosen = profile.in_force
     db.execute(
         "REPLACE INTO profiles VALUES (?, ?, ?, ?, ?, ?)",

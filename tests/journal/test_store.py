@@ -22,6 +22,15 @@ def raw(journal: Journal) -> sqlite3.Connection:
     return sqlite3.connect(journal.path, isolation_level=None)
 
 
+def behind_the_triggers(journal: Journal, trigger: str, statement: str) -> None:
+    """What somebody does who knows SQL, and puts the trigger back afterwards."""
+    db = raw(journal)
+    (made,) = db.execute("SELECT sql FROM sqlite_master WHERE name = ?", (trigger,)).fetchone()
+    for each in (f"DROP TRIGGER {trigger}", statement, made):
+        db.execute(each)
+    db.close()
+
+
 def test_a_journal_begins_with_its_station(journal: Journal) -> None:
     """Every chain has a first event that says whose it is."""
     station, seq, hashed = journal.head()
@@ -118,10 +127,9 @@ def test_an_event_changed_behind_the_triggers_is_noticed_when_read(journal: Jour
     """Whoever removes the triggers still cannot change an event unseen."""
     (meter,) = journal.append([d.instrument()], clock.now())
     journal.append([d.note(meter.hash)], clock.now())
-    with raw(journal) as db:
-        db.execute("DROP TRIGGER events_are_not_changed")
-        db.execute("UPDATE events SET raw = replace(raw, 'C-101', 'C-102') WHERE seq = 2")
-    db.close()
+    behind_the_triggers(
+        journal, "events_are_not_changed", "UPDATE events SET raw = replace(raw, 'C-101', 'C-102') WHERE seq = 2"
+    )
     with pytest.raises(Altered):
         journal.about(meter.hash)
 
@@ -129,10 +137,9 @@ def test_an_event_changed_behind_the_triggers_is_noticed_when_read(journal: Jour
 def test_a_changed_head_is_noticed_at_opening(journal: Journal, clock: ManualClock) -> None:
     """Opening looks at the end of the own chain, and at no more."""
     journal.append([d.instrument()], clock.now())
-    with raw(journal) as db:
-        db.execute("DROP TRIGGER events_are_not_changed")
-        db.execute("UPDATE events SET raw = replace(raw, 'C-101', 'C-102') WHERE seq = 2")
-    db.close()
+    behind_the_triggers(
+        journal, "events_are_not_changed", "UPDATE events SET raw = replace(raw, 'C-101', 'C-102') WHERE seq = 2"
+    )
     with pytest.raises(Altered):
         Journal.open(journal.path)
 
@@ -140,9 +147,15 @@ def test_a_changed_head_is_noticed_at_opening(journal: Journal, clock: ManualClo
 def test_a_removed_event_before_the_head_is_noticed_at_opening(journal: Journal, clock: ManualClock) -> None:
     """The head names the event before it: when that is gone, the chain is broken."""
     journal.append([d.instrument(), d.source()], clock.now())
+    behind_the_triggers(journal, "events_are_not_removed", "DELETE FROM events WHERE seq = 2")
+    with pytest.raises(Trouble, match="damaged"):
+        Journal.open(journal.path)
+
+
+def test_a_file_whose_triggers_were_removed_is_refused(journal: Journal) -> None:
+    """Without them the next tool changes records and nobody is stopped."""
     with raw(journal) as db:
         db.execute("DROP TRIGGER events_are_not_removed")
-        db.execute("DELETE FROM events WHERE seq = 2")
     db.close()
     with pytest.raises(Trouble, match="damaged"):
         Journal.open(journal.path)
