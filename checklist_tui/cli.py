@@ -119,7 +119,3 @@ def _data_folder(words: Sequence[str]) -> Path:
         if named:
             return Path(named)
     return default_folder()
-
-
-if __name__ == "__main__":
-    sys.exit(main())

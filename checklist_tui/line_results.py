@@ -75,7 +75,7 @@ def ending_lines(view: CheckoutView, ending: EndingView) -> list[str]:
     lines += [sentence(f"Missing: {missing}") for missing in ending.missing]
     if ending.ending == "fit for use":
         until = f"Until {ending.until_local}" if ending.until_local else ""
-        lines.append(sentence(until, _listed("For", ending.fit_for)))
+        lines.append(sentence(_listed("Fit for", ending.fit_for), until))
         lines += [sentence(f"Scale {scale}: {_SHOWN.get(how, how)}") for scale, how in ending.scales]
     lines.append(sentence(_listed("Not for", ending.not_for)))
     lines.append(sentence(f"Multiply every reading by {ending.factor}" if ending.factor else ""))

@@ -17,6 +17,7 @@ from procedures.trouble import Trouble
 
 # Exit codes. docs/command-line.md lists them for the people and programs that rely on them.
 OK: Final = 0
+NOT_AS_EXPECTED: Final = 1
 BAD_INPUT: Final = 2
 LOCKED_OUT: Final = 3
 NOT_CHECKED: Final = 4

@@ -30,7 +30,7 @@ SETTLE = ("compute", "settle", "--time-constant", "3 s", "--residual", "1 %")
 
 def run(*words: str, **more: object) -> subprocess.CompletedProcess[str]:
     """The program in a process of its own, with nothing to read."""
-    command = [sys.executable, "-m", "checklist_tui.cli", *words]
+    command = [sys.executable, "-m", "checklist_tui", *words]
     given = {"stdin": subprocess.DEVNULL, "capture_output": True, "text": True, "timeout": 60} | more
     return subprocess.run(command, **given)  # type: ignore[call-overload,no-any-return]
 

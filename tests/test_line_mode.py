@@ -392,7 +392,7 @@ def test_a_checkout_that_passes_ends_fit_for_use_and_exits_0() -> None:
     assert "CAUTION: Switch off before opening the battery box." in done.text
     assert "  2  in the band" in done.text
     assert "That is: the needle rests in the band." in done.text
-    for said in ("DEMO FIT FOR USE: C-101.", "Until 14:00 on 25 Nov 2026. For photons.", "Not for neutrons.",
+    for said in ("DEMO FIT FOR USE: C-101.", "Fit for photons. Until 14:00 on 25 Nov 2026.", "Not for neutrons.",
                  "Multiply every reading by 1.05.", "WARNING: Damp air makes it read high.",
                  "Do now: Take it."):  # fmt: skip
         assert said in done.text

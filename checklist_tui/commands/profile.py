@@ -75,7 +75,7 @@ def run_paths(given: argparse.Namespace) -> int:
 
 
 def run_rehearse(given: argparse.Namespace) -> int:
-    """Print findings and ending. Exit 2 when the answers file expects another ending than it leads to."""
+    """Print findings and ending. Exit 1 when the answers file expects another ending than it leads to."""
     from procedures.site import profiles, rehearsal
 
     report = profiles.check_file(Path(given.file))
@@ -84,10 +84,10 @@ def run_rehearse(given: argparse.Namespace) -> int:
     result = rehearsal.rehearse(Path(given.file), Path(given.answers))
     as_expected = result.matches is not False
     if given.json:
-        output.write_json({"ok": as_expected, **result.to_json()})
+        output.write_json({"ok": True, **result.to_json()})
     else:
         output.write("\n".join(_rehearsal_lines(result)))
-    return output.OK if as_expected else output.BAD_INPUT
+    return output.OK if as_expected else output.NOT_AS_EXPECTED
 
 
 def _refuse(errors: Iterable[FileError], *, as_json: bool) -> int:
