@@ -87,7 +87,8 @@ class InstrumentList(Widget, can_focus=True):
 
     def _line(self, row: InstrumentRow, marked: bool, width: int) -> Content:
         mark = Content.styled("▸ " if marked else "  ", "bold $accent")
-        label = Content.styled(shorten(row.label, 14).ljust(8 if width < 72 else 10) + " ", "bold")
+        column = min(max(8, *(len(each.label) for each in self.rows)), width // 5)
+        label = Content.styled(shorten(row.label, column).ljust(column) + "  ", "bold")
         left = mark + sign(FITNESS, row.fitness).content(14) + label
         where = whereabouts(row.whereabouts, row.holder)
         right = Content(self._why(row)) + contamination(row.contaminated) + Content("  ") + where

@@ -57,10 +57,10 @@ class DateForm(TextForm):
 
     help_text = "Type the date as year-month-day, then Enter. Enter again keeps it."
     keep_words = "Keep this date"
-    example = "2026-11-25"
+    example = "year-month-day, such as 2026-11-25"
 
     def about(self) -> str:
-        return "year-month-day"
+        return ""
 
     def compose(self) -> ComposeResult:
         yield from super().compose()

@@ -1,0 +1,219 @@
+"""A few journeys with real keys: a whole checkout, waits side by side, the ways out that must ask first."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from screen_text import screen_text
+
+from checklist_tui.app import ChecklistApp
+
+
+async def test_scan_to_fit_for_use(fake_site: Any, press: Any) -> None:
+    """Scanner, Enter and a few keys lead from home to the ending; nothing needs a mouse or Ctrl."""
+    app = ChecklistApp(fake_site)
+    desk = fake_site.desk
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "'AL'", "enter")
+        assert app.person == fake_site.people["p1"]
+        await press(pilot, "'C-101'", "enter", "enter")
+        assert "Scan the label on C-101" in screen_text(app)
+        await press(pilot, "'C-101'", "tab")
+        await press(pilot, "1", "enter")
+        await press(pilot, "right", "right", "enter")
+        await press(pilot, "enter")
+        fake_site.clock.advance(119)
+        app.look_at_waits()
+        assert desk.runs["checkout-i1"].at == 4, "a wait is never over early"
+        fake_site.clock.advance(1)
+        app.look_at_waits()
+        await pilot.pause()
+        await press(pilot, "enter")
+        fake_site.clock.advance(8)
+        app.look_at_waits()
+        await pilot.pause()
+        assert desk.runs["checkout-i1"].at == 6
+        await press(pilot, "down", "'1.6'", "enter", "enter")
+        assert desk.runs["checkout-i1"].readings == ("1.6 on x1 = 1.6 mR/h",)
+        await press(pilot, "down", "'1.7'", "enter", "enter")
+        assert "expected" not in screen_text(app).split("Read the thermometer")[0]
+        await press(pilot, "'21'", "enter", "enter", "'2026-09-01'", "enter", "enter", "'hall'", "enter", "enter")
+        await press(pilot, "'ST-7'", "enter")
+        assert "FIT FOR USE" in screen_text(app)
+        await press(pilot, "enter")
+        assert app.screen.place == "ending", "the first Enter leaves nothing"
+
+
+async def test_waits_run_side_by_side(fake_site: Any, press: Any) -> None:
+    """A wait that ends while another checkout is worked on calls for its instrument by name, with a bell."""
+    app = ChecklistApp(fake_site)
+    rung = []
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.bell = lambda: rung.append(1)  # type: ignore[method-assign]
+        app.person = fake_site.people["p1"]
+        for instrument in ("i1", "i2"):
+            app.begin_checkout(instrument)
+            await pilot.pause()
+        fake_site.desk.runs["checkout-i1"].at = 4
+        app.lookout.take(fake_site.desk.view("checkout-i1"))
+        typed = "C-1"
+        await press(pilot, f"'{typed}'")
+        fake_site.clock.advance(120)
+        app.look_at_waits()
+        await pilot.pause()
+        assert "C-101: the wait is over" in screen_text(app)
+        assert rung == [1]
+        assert app.focused is not None
+        assert app.focused.value == typed  # type: ignore[attr-defined]
+        await press(pilot, "f5", "enter")
+        assert app.front == "checkout-i1"
+        assert "C-101: the wait is over" not in screen_text(app)
+
+
+async def test_failing_by_judgement_asks_for_a_reason_and_one_confirmation(fake_site: Any, press: Any) -> None:
+    """One key away, never done by that key alone."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        await press(pilot, "f6", "enter")
+        assert "A reason is needed" in screen_text(app)
+        await press(pilot, "'rattles'", "enter")
+        assert fake_site.desk.runs["checkout-i1"].ending is None
+        await press(pilot, "enter")
+        await pilot.pause()
+        assert "LOCKED OUT" in screen_text(app)
+        assert "rattles" in screen_text(app)
+        await press(pilot, "enter")
+        assert app.screen.place == "ending", "no key pressed in haste leaves it"
+        fake_site.clock.advance(1)
+        await press(pilot, "f3")
+        assert app.screen.place == "ending", "a failed verdict is left by its button alone"
+        await press(pilot, "enter")
+        assert app.screen.place == "home"
+
+
+async def test_end_readiness_names_a_cause_and_confirms(fake_site: Any, press: Any) -> None:
+    """Anyone can end a readiness at any time: the instrument in front, a cause, one confirmation."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(60, 20)) as pilot:
+        app.person = fake_site.people["p1"]
+        await press(pilot, "down", "f7", "2", "enter")
+        assert fake_site.done == []
+        await press(pilot, "enter")
+        assert fake_site.done == [("end-readiness", "i2", "p1", "cells", "cells changed")]
+
+
+async def test_pause_and_going_on(fake_site: Any, press: Any) -> None:
+    """Pausing is confirmed and keeps everything; going on asks whether it was switched off meanwhile."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        await press(pilot, "'C-101'", "enter", "f4", "enter")
+        assert fake_site.desk.runs["checkout-i1"].paused
+        assert app.screen.place == "home"
+        await press(pilot, "f5", "enter", "1", "enter")
+        assert "switched off meanwhile" in screen_text(app)
+        await press(pilot, "3", "enter")
+        assert fake_site.desk.runs["checkout-i1"].at == 0, "whoever cannot say is taken to have switched it off"
+
+
+async def test_leaving_asks_and_pauses(fake_site: Any, press: Any) -> None:
+    """Ctrl-Q leaves nothing by itself: it asks, and pauses what is open."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        await press(pilot, "ctrl+q")
+        assert app.is_running
+        assert not fake_site.desk.runs["checkout-i1"].paused
+        await press(pilot, "enter")
+    assert fake_site.desk.runs["checkout-i1"].paused == "the program was left"
+    assert app.return_code == 0
+
+
+async def test_scan_at_the_wrong_moment_answers_nothing(fake_site: Any, press: Any) -> None:
+    """Digits and Enter of a scanned label come faster than fingers: they choose nothing and keep nothing."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        await press(pilot, "'C-101'", "enter")
+        for key in (*"X-12", "enter"):
+            fake_site.clock.advance(0.002)
+            await pilot.press(key)
+        await pilot.pause()
+        assert fake_site.desk.runs["checkout-i1"].at == 1
+        assert "X-12" in screen_text(app)
+
+
+async def test_enter_held_down_goes_on_once(fake_site: Any) -> None:
+    """A key held down repeats; only its first press counts, so nobody runs through a procedure on one key."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        fake_site.desk.runs["checkout-i1"].at = 3
+        app.lookout.take(fake_site.desk.view("checkout-i1"))
+        app.look_at_waits()
+        await pilot.pause()
+        fake_site.desk.runs["checkout-i1"].at = 3
+        fake_site.clock.advance(1)
+        for _ in range(4):
+            fake_site.clock.advance(0.03)
+            await pilot.press("enter")
+        await pilot.pause()
+        assert fake_site.desk.runs["checkout-i1"].at == 4
+
+
+async def test_hold_let_go_is_broken(fake_site: Any, press: Any) -> None:
+    """Backspace says that the button came up; the hold begins anew and says why."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        fake_site.desk.runs["checkout-i1"].at = 5
+        app.lookout.take(fake_site.desk.view("checkout-i1"))
+        app.look_at_waits()
+        await pilot.pause()
+        await press(pilot, "enter", "backspace")
+        assert "Let go too early" in screen_text(app)
+        assert fake_site.desk.runs["checkout-i1"].begun is None
+
+
+async def test_source_is_scanned_back(fake_site: Any, press: Any) -> None:
+    """A source's label on the first screen brings it back, and says so."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        await press(pilot, "'S-7'", "enter")
+        assert fake_site.done == [("source-back", "S-7", "p1")]
+        assert "S-7 is back in its store" in screen_text(app)
+
+
+async def test_mouse_alone(fake_site: Any) -> None:
+    """A tap opens, begins, chooses and keeps; a first tap on an answer keeps nothing."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        await pilot.pause()
+        await pilot.click("InstrumentList", offset=(4, 0))
+        await pilot.pause()
+        await pilot.click(".wide")
+        await pilot.pause()
+        fake_site.desk.runs["checkout-i1"].at = 1
+        app.lookout.take(fake_site.desk.view("checkout-i1"))
+        app.look_at_waits()
+        await pilot.pause()
+        await pilot.click(".possible")
+        await pilot.pause()
+        assert fake_site.desk.runs["checkout-i1"].at == 1
+        await pilot.click(".possible")
+        await pilot.pause()
+        assert fake_site.desk.runs["checkout-i1"].at == 2

@@ -1,0 +1,86 @@
+"""Whatever is typed, scanned or pasted gets a clear answer and does no harm."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from screen_text import screen_text
+from textual.events import Paste
+
+from checklist_tui.app import ChecklistApp
+from checklist_tui.typing_in import LONGEST, Burst, checked, clean
+from procedures.trouble import Trouble
+
+
+@given(st.text(max_size=300))
+def test_clean_leaves_nothing_invisible(text: str) -> None:
+    """No control or format character reaches a record, and cleaning twice is cleaning once."""
+    tidy = clean(text)
+    assert not [each for each in tidy if unicodedata.category(each) in ("Cc", "Cf")]
+    assert clean(tidy) == tidy
+    assert len(tidy) <= len(text)
+
+
+@given(st.text(alphabet=st.characters(categories=["L", "N"]), min_size=LONGEST + 1, max_size=2 * LONGEST))
+def test_too_long_is_refused_with_a_way_on(text: str) -> None:
+    """Nothing of an endless scan is taken, and the trouble says how long, how long it may be, and what to do."""
+    with pytest.raises(Trouble) as caught:
+        checked(text)
+    assert str(len(text)) in caught.value.what
+    assert caught.value.allowed
+    assert caught.value.do
+
+
+@given(st.text(alphabet="ABC-0123456789", min_size=2, max_size=20), st.floats(min_value=0.0, max_value=0.05))
+def test_a_burst_is_a_scan(label: str, gap: float) -> None:
+    """Characters closer than fingers can press them are one scan."""
+    burst, now = Burst(), 0.0
+    for each in label:
+        now += gap
+        burst.add(each, now)
+    assert burst.take(now + gap) == label
+    assert burst.take(now + gap) == "", "a scan is taken once"
+
+
+@given(st.text(alphabet="0123456789", min_size=1, max_size=5), st.floats(min_value=0.11, max_value=2.0))
+def test_fingers_make_no_scan(keys: str, gap: float) -> None:
+    """Figures pressed by hand choose answers and are no scan."""
+    burst, now = Burst(), 0.0
+    for each in keys:
+        now += gap
+        burst.add(each, now)
+    assert burst.take(now + gap) == ""
+
+
+async def test_ten_thousand_characters(fake_site: Any, press: Any) -> None:
+    """An endless scan is answered, not drawn, and the next one is taken."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.focused.insert_text_at_cursor("x" * 10_000)  # type: ignore[union-attr]
+        await press(pilot, "enter")
+        assert "10000 characters" in screen_text(app)
+        await press(pilot, "'AL'", "enter")
+        assert app.person is not None
+
+
+async def test_several_pasted_lines_are_told(fake_site: Any) -> None:
+    """Only one line is taken, and nobody has to guess what became of the others."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.focused.post_message(Paste("C-101\nC-102\nC-103"))  # type: ignore[union-attr]
+        await pilot.pause()
+        assert app.focused.value == "C-101"  # type: ignore[union-attr]
+        assert "3 lines were pasted; only the first one was taken" in screen_text(app)
+
+
+async def test_control_characters_of_a_scanner_are_left_out(fake_site: Any, press: Any) -> None:
+    """Some scanners put a control character before a label; the label is the same."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.focused.insert_text_at_cursor("\x02C-101\x03")  # type: ignore[union-attr]
+        await press(pilot, "tab")
+        assert "Begin its checkout" in screen_text(app)
