@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from procedures.profile.walks import Graph, in_words, senders
+from procedures.profile.walks import Graph, in_words, senders, sent
 from procedures.routing import SENDER_STANDS, VOID_CODE, VOIDS_CALIBRATION, Edge, Plan, Remedy, StepPlan
 from procedures.steps.base import MOST_ATTEMPTS
 
@@ -18,8 +18,9 @@ RESERVED_CODES: Final = frozenset({VOID_CODE, "abandoned-after-failure"})
 class ProofProblem:
     """Why a profile is refused. `step` and `key` (dotted, places of lists counted from 0) are where in the profile.
 
-    `path` is the way a checkout can go wrong, as step ids and outcomes. `about` are the steps whose passes are in
-    danger by it. `stops_proof` says that walks mean nothing before this is put right.
+    `path` is the way a checkout can go wrong, as step ids and outcomes. `remedy` is the one at fault, which walks then
+    leave out, so that what follows from it is not told again. `stops_proof` says that walks mean nothing before this is
+    put right.
     """
 
     step: str
@@ -27,7 +28,7 @@ class ProofProblem:
     message: str
     allowed: str = ""
     path: str = ""
-    about: tuple[str, ...] = ()
+    remedy: int | None = None
     stops_proof: bool = False
 
 
@@ -106,6 +107,7 @@ def _targets(plan: Plan, step: StepPlan) -> Iterator[ProofProblem]:
             f"a pass goes forward, and {step.on_pass} is not after {step.id}",
             allowed="a required step further on",
             path=f"{step.id} pass → {step.on_pass}",
+            stops_proof=True,
         )
 
 
@@ -146,15 +148,17 @@ def _way_back(plan: Plan, step: StepPlan, number: int, remedy: Remedy) -> Iterat
     if remedy.action in VOIDS_CALIBRATION:
         return
     failed = (step.id,) if step.required else senders(plan, step.id)
-    first = min(failed, key=plan.place, default=back)
+    if not failed:
+        return  # never reached, which is told by itself
+    first = min(failed, key=plan.place)
     if plan.place(back) > plan.place(first):
         yield ProofProblem(
             step.id,
             key,
             f"{first} failed and would not be done again from {back} on",
             allowed=f"{first} or a required step before it",
-            path=f"{first} fail → ({remedy.action}) → {back}",
-            about=(first,),
+            path=_to_remedy(plan, first, step.id, number),
+            remedy=number,
         )
         return
     earlier = plan.steps[: plan.place(back)]
@@ -165,13 +169,13 @@ def _way_back(plan: Plan, step: StepPlan, number: int, remedy: Remedy) -> Iterat
             key,
             f"{remedy.action} disturbs {', '.join(disturbed)}, and from {back} on that would not be done again",
             allowed=f"{disturbed[0]} or a required step before it",
-            path=_to_remedy(plan, step.id, number),
-            about=disturbed,
+            path=_to_remedy(plan, first, step.id, number),
+            remedy=number,
         )
 
 
-def _to_remedy(plan: Plan, step: str, number: int) -> str:
+def _to_remedy(plan: Plan, failed: str, step: str, number: int) -> str:
+    """The way on which `failed` sends to `step` (itself, where it is no diagnostic step), which takes its remedy."""
     graph = Graph(plan)
-    remedy = plan.step(step).remedies[number]
-    path = graph.shortest.get(step, ())
-    return in_words(graph, (*path, Edge(step, "fail", to=remedy.repeat_from, remedy=number)))
+    remedy = Edge(step, "fail", to=plan.step(step).remedies[number].repeat_from, remedy=number)
+    return in_words(graph, (*graph.shortest.get(failed, ()), *sent(plan, failed, step), remedy))

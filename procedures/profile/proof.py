@@ -10,7 +10,7 @@ now and then they refuse what budgets would have saved.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from procedures.profile.edges import ProofProblem, wrong_edges
@@ -46,20 +46,20 @@ class Proof:
         found = tuple(wrong_edges(self.plan))
         if not self.plan.required or any(each.stops_proof for each in found):
             return found
-        graph = Graph(self.plan)
+        whole = Graph(self.plan)
+        told = frozenset((each.step, each.remedy) for each in found if each.remedy is not None)
+        graph = Graph(self.plan, told) if told else whole
         circle = free_circle(graph)
         if circle is not None:
             return (*found, _endless(graph, circle))
         try:
-            return (*found, *self._walked(graph, found))
+            return (*found, *_unreachable(whole), *self._walked(graph))
         except TooTangled:
             return (*found, ProofProblem("", "", "this profile has too many ways through it to be proved"))
 
-    def _walked(self, graph: Graph, found: Iterable[ProofProblem]) -> Iterator[ProofProblem]:
-        yield from _unreachable(graph)
-        told = {step for each in found for step in each.about}
+    def _walked(self, graph: Graph) -> Iterator[ProofProblem]:
         for step in self.plan.required:
-            path = fit_without(graph, step) if step not in told else None
+            path = fit_without(graph, step)
             if path is not None:
                 yield ProofProblem(
                     step,

@@ -30,14 +30,22 @@ class TooTangled(Exception):  # noqa: N818  said of a profile, in the words of t
 
 @dataclass(frozen=True)
 class Graph:
-    """A plan with its edges worked out once: `ways` leads on, `ends` ends well. Other endings cannot go wrong."""
+    """A plan with its edges worked out once: those that lead on and those that end well. Others cannot go wrong.
+
+    `without` are remedies (step, place) that are left out.
+    """
 
     plan: Plan
+    without: frozenset[tuple[str, int]] = frozenset()
     ways: Mapping[str, tuple[Edge, ...]] = field(init=False)
 
     def __post_init__(self) -> None:
         ways = {
-            step.id: tuple(e for e in edges(self.plan, step.id) if e.to or e.ending == "fit for use")
+            step.id: tuple(
+                edge
+                for edge in edges(self.plan, step.id)
+                if (edge.to or edge.ending == "fit for use") and (edge.step, edge.remedy) not in self.without
+            )
             for step in self.plan.steps
         }
         object.__setattr__(self, "ways", ways)
@@ -195,6 +203,19 @@ def senders(plan: Plan, step: str) -> tuple[str, ...]:
                 found.add(each.id)
                 waiting.append(each.id)
     return tuple(each.id for each in plan.steps if each.required and each.id in found - {step})
+
+
+def sent(plan: Plan, first: str, step: str) -> Path:
+    """The failures by which `first` sends on to `step`: nothing when they are the same, or when it does not."""
+    found: dict[str, Path] = {first: ()}
+    waiting = deque([first])
+    while waiting:
+        each = waiting.popleft()
+        to = plan.step(each).on_fail if plan.step(each).can_fail else ""
+        if to and to not in found:
+            found[to] = (*found[each], Edge(each, "fail", to=to))
+            waiting.append(to)
+    return found.get(step, ())
 
 
 def in_words(graph: Graph, path: Path) -> str:
