@@ -46,6 +46,7 @@ KNOWN: Final[Mapping[str, tuple[str, str]]] = {
     "not-returning": ("It does not come back to background after the source is gone.", SHELF),
     "desiccant-spent": ("Its desiccant is spent, and damp air makes it read wrong.", SHELF),
     "alarm-silent": ("Its alarm or speaker does not work.", SHELF),
+    "alarm-set-wrong": ("Its alarm does not stand where it has to.", SHELF),
     "judged-unfit": ("The person checking it judged it unfit.", SHELF),
     "by-hand": ("It was locked out by hand.", SHELF),
     "calibration-void": ("What was done to it ends its calibration.", SHELF + " It needs a calibration."),
