@@ -1,0 +1,84 @@
+"""The demo profiles are proved, and their answers files end as they say they do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from procedures.profile.compile import procedure_of
+from procedures.profile.load import load_profile
+from procedures.site.rehearsal import rehearse
+
+FOLDER = Path(__file__).parents[2] / "demo_profiles"
+PROFILES = sorted(FOLDER.glob("*.toml"))
+ANSWERS = sorted((FOLDER / "answers").glob("*.toml"))
+
+LONGEST_GOOD_DAY = 5 * 60
+"""Seconds. A good day's checkout that takes longer would not be made twelve times before breakfast."""
+
+
+def profile_of(answers: Path) -> Path:
+    return FOLDER / f"{answers.stem.partition('-')[0]}.toml"
+
+
+def test_there_are_five_profiles() -> None:
+    """A profile that was dropped by mistake would make the tests below pass by having less to look at."""
+    assert len(PROFILES) == 5
+
+
+@pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
+def test_profile_is_proved(path: Path) -> None:
+    """What the demo shows as a profile has to be one that the program itself would adopt."""
+    loaded = load_profile(path)
+
+    procedure = procedure_of(loaded.profile, loaded.text)
+
+    assert {step.id for step in procedure.plan.steps} == set(procedure.steps)
+    assert "response" in procedure.plan.required
+
+
+@pytest.mark.parametrize("path", ANSWERS, ids=lambda path: path.stem)
+def test_answers_lead_to_the_ending_they_expect(path: Path) -> None:
+    """The examples in the documents must be true, and no answer in them may stand there for nothing."""
+    result = rehearse(profile_of(path), path)
+
+    assert result.matches is True
+    assert result.unused == ()
+
+
+@pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
+def test_each_profile_has_a_good_day_a_failure_and_one_not_checked(path: Path) -> None:
+    """The three endings differ in what they ask of people, so each profile shows all of them."""
+    results = [rehearse(path, answers) for answers in ANSWERS if profile_of(answers) == path]
+
+    assert {result.ending for result in results} == {"fit for use", "locked out", "not checked"}
+
+
+@pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
+def test_a_good_day_is_short(path: Path) -> None:
+    """A checkout that takes too long is not done; the demo must not teach long ones."""
+    result = rehearse(path, FOLDER / "answers" / f"{path.stem}-pass.toml")
+
+    assert result.ending == "fit for use"
+    assert result.seconds < LONGEST_GOOD_DAY
+
+
+def test_profiles_try_different_branches() -> None:
+    """Together they show the kinds of step; a kind that none of them uses would go unseen in the demo."""
+    kinds = {step.kind for path in PROFILES for step in load_profile(path).profile.step}
+
+    assert kinds >= {
+        "acknowledge",
+        "alarm",
+        "background",
+        "battery",
+        "desiccant",
+        "environment",
+        "look-over",
+        "response",
+        "timed-wait",
+        "warm-up",
+        "window",
+        "zero",
+    }
