@@ -10,8 +10,9 @@ from procedures.asks import Acknowledge, Reading, ReadingAsk, Selector, Wait
 from procedures.counting import Count, net_count
 from procedures.facts import Facts, ScaleFacts
 from procedures.steps._judging import Observed
+from procedures.steps._scales import Taken, read_scale
 from procedures.steps.base import seconds
-from procedures.steps.common import LOOK_AT_SCALE, Script, Taken, choose, read_scale
+from procedures.steps.common import LOOK_AT_SCALE, Script, choose
 from procedures.uncertainty import from_scatter
 from procedures.units import Quantity, number_in
 

@@ -11,8 +11,9 @@ from statistics import NormalDist
 from procedures.acceptance import chance_outside, guard_band
 from procedures.facts import ScaleFacts
 from procedures.steps._response_profile import DecisionTable, LimitsTable, ResponseParameters
+from procedures.steps._scales import division, in_unit, on_scale
 from procedures.steps.base import InstrumentSpec, LimitChance, Need, Problem, seconds
-from procedures.steps.common import IS_ON, division, in_unit, on_scale, span
+from procedures.steps.common import IS_ON, span
 from procedures.trouble import Trouble
 from procedures.units import Quantity, kind_of, number_in
 

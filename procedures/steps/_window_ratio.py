@@ -17,6 +17,7 @@ from procedures.facts import Facts, ReferenceFacts, ScaleFacts, SourceFacts
 from procedures.findings import Finding, Number, number
 from procedures.steps._exposed import Dead, Exposure, take_readings
 from procedures.steps._judging import expect, off
+from procedures.steps._scales import Taken
 from procedures.steps._sources import (
     background_of,
     in_place,
@@ -27,7 +28,7 @@ from procedures.steps._sources import (
     why_no_source,
 )
 from procedures.steps.base import Bounded, Identifier, InstrumentSpec, Line, Problem, Strict
-from procedures.steps.common import Concluding, Script, Taken, plain
+from procedures.steps.common import Concluding, Script, plain
 from procedures.trouble import Trouble
 from procedures.units import Quantity
 

@@ -16,17 +16,14 @@ from procedures.asks import Wait
 from procedures.facts import Facts, ScaleFacts
 from procedures.findings import Finding, Number, number
 from procedures.steps._exposed import Exposure
+from procedures.steps._scales import Taken, division, in_unit, on_scale
 from procedures.steps.base import Duration, InstrumentSpec, Level, Line, Problem, StepKind, StepParameters, seconds
 from procedures.steps.common import (
     DETECTING,
     Concluding,
     Script,
-    Taken,
     acknowledge,
     choose,
-    division,
-    in_unit,
-    on_scale,
     replay,
     span,
     stow_sources,

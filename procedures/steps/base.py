@@ -8,14 +8,40 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Annotated, Any, Generic, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field
-from pydantic_core import PydanticCustomError, core_schema
 
 from procedures.asks import Answer, Ask
 from procedures.facts import Facts, ScaleFacts
 from procedures.findings import Finding
 from procedures.routing import ACTIONS
-from procedures.trouble import Trouble
-from procedures.units import Quantity, kind_of, number_in, read_quantity
+from procedures.steps._quantities import Bounded, Duration, EitherOf, Level, Limit, NotBefore, OfScale, Percent
+from procedures.units import Quantity, number_in
+
+__all__ = [
+    "IDENTIFIER",
+    "LONGEST_WAIT",
+    "MOST_ATTEMPTS",
+    "Action",
+    "Bounded",
+    "Duration",
+    "EitherOf",
+    "Identifier",
+    "InstrumentSpec",
+    "Level",
+    "Limit",
+    "LimitChance",
+    "Line",
+    "Need",
+    "NotBefore",
+    "OfScale",
+    "Percent",
+    "Problem",
+    "RemedyParameters",
+    "StepKind",
+    "StepParameters",
+    "Strict",
+    "percent_to_ratio",
+    "seconds",
+]
 
 IDENTIFIER = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 """Ids of profiles and steps, and reason codes: lower-case words joined by hyphens."""
@@ -24,168 +50,6 @@ LONGEST_WAIT = 4 * 3600
 """Seconds. A wait longer than this belongs to a shelf, not to a checkout."""
 
 MOST_ATTEMPTS = 2
-
-
-@dataclass(frozen=True, slots=True)
-class Bounded:
-    """Reads a quantity of the kind of `unit`, between `low` and `high` (text with unit, both inclusive).
-
-    Profiles write quantities as text with a unit; a bare number is refused, because its unit would be a guess. The
-    bounds stand in the JSON schema too, from which an editor form and the reference page are made.
-    """
-
-    unit: str
-    low: str | None = None
-    high: str | None = None
-    example: str = ""
-
-    @property
-    def shown(self) -> str:
-        return self.example or f"1 {self.unit}"
-
-    @property
-    def bounds(self) -> str:
-        """The bounds in words, "" when there are none."""
-        parts = (f"at least {self.low}" if self.low else "", f"at most {self.high}" if self.high else "")
-        return " and ".join(part for part in parts if part)
-
-    def read(self, value: object) -> Quantity:
-        if isinstance(value, Quantity):
-            return value
-        text = as_text(value, self.shown)
-        try:
-            found = read_quantity(text, like=self.unit)
-            size = number_in(found, self.unit)
-            under = self.low is not None and size < number_in(read_quantity(self.low), self.unit)
-            over = self.high is not None and size > number_in(read_quantity(self.high), self.unit)
-        except Trouble as trouble:
-            raise as_pydantic(trouble, self.shown) from None
-        if under or over:
-            raise PydanticCustomError(
-                "quantity_bounds",
-                "{found} is outside what is allowed",
-                {"found": text, "allowed": self.bounds, "example": f'"{self.shown}"'},
-            )
-        return found
-
-    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read, serialization=core_schema.to_string_ser_schema())
-
-    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
-        described = {"type": "string", "description": f"text with a unit, like {self.shown}", "examples": [self.shown]}
-        return described | {"x-unit": self.unit, "x-bounds": self.bounds}
-
-
-@dataclass(frozen=True, slots=True)
-class EitherOf:
-    """Reads a quantity that may be of one kind or another, each with bounds of its own."""
-
-    kinds: tuple[Bounded, ...]
-
-    def read(self, value: object) -> Quantity:
-        if isinstance(value, Quantity):
-            return value
-        first = self.kinds[0]
-        text = as_text(value, first.shown)
-        try:
-            unit = read_quantity(text).unit
-        except Trouble as trouble:
-            raise as_pydantic(trouble, first.shown) from None
-        return next((each for each in self.kinds if kind_of(each.unit) == kind_of(unit)), first).read(text)
-
-    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read, serialization=core_schema.to_string_ser_schema())
-
-    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
-        shown = [each.shown for each in self.kinds]
-        described = {"type": "string", "description": f"text with a unit, like {' or '.join(shown)}", "examples": shown}
-        bounds = "; or ".join(each.bounds for each in self.kinds)
-        return described | {"x-unit": " or ".join(each.unit for each in self.kinds), "x-bounds": bounds}
-
-
-def as_text(value: object, example: str) -> str:
-    """The text a profile must give for a quantity, or the error that says how."""
-    if not isinstance(value, str):
-        raise PydanticCustomError(
-            "quantity", "a quantity is text with a unit, such as {example}", {"example": f'"{example}"'}
-        )
-    return value
-
-
-def as_pydantic(trouble: Trouble, example: str) -> PydanticCustomError:
-    """Trouble with a quantity as pydantic carries it."""
-    allowed = trouble.allowed or f'a quantity such as "{example}"'
-    return PydanticCustomError(
-        "quantity", "{what}", {"what": trouble.what, "allowed": allowed, "example": f'"{example}"'}
-    )
-
-
-def quantity(unit: str, *, low: str | None = None, high: str | None = None, example: str = "") -> Any:
-    """An annotated Quantity of the kind of `unit`, bounded by `low` and `high`: see Bounded."""
-    return Annotated[Quantity, Bounded(unit, low, high, example)]
-
-
-Duration = Annotated[Quantity, Bounded("s", "1 s", "4 h", "8 s")]
-Percent = Annotated[Quantity, Bounded("%", "0 %", "1000 %", "20 %")]
-
-READING_KINDS = ("exposure rate", "dose equivalent rate", "absorbed dose or air kerma rate", "count rate")
-"""The kinds of quantity that a survey instrument's scale shows."""
-
-LARGEST_READING = Decimal("1e9")
-
-
-@dataclass(frozen=True, slots=True)
-class OfScale:
-    """Reads a quantity such as a scale shows, from 0 to 1e9 in its own unit, and `or_percent` as a share too.
-
-    Shares run from `lowest_percent` to 1000 %. Which kind a scale shows is known only to the whole profile, so the
-    proof compares that.
-    """
-
-    example: str = "0.05 mR/h"
-    or_percent: bool = False
-    lowest_percent: Decimal = Decimal(0)
-
-    @property
-    def allowed(self) -> str:
-        rate = f"{', '.join(READING_KINDS)}, 0 or more"
-        return f"{rate}; or {self.lowest_percent} % to 1000 %" if self.or_percent else rate
-
-    def read(self, value: object) -> Quantity:
-        if isinstance(value, Quantity):
-            return value
-        text = as_text(value, self.example)
-        try:
-            found = read_quantity(text)
-        except Trouble as trouble:
-            raise as_pydantic(trouble, self.example) from None
-        share = self.or_percent and found.unit == "%"
-        if share and self.lowest_percent <= found.value <= 1000:
-            return found
-        if not share and kind_of(found.unit) in READING_KINDS and 0 <= found.value <= LARGEST_READING:
-            return found
-        raise PydanticCustomError(
-            "quantity",
-            "{found} is not what is wanted here",
-            {"found": text, "allowed": self.allowed, "example": f'"{self.example}"'},
-        )
-
-    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read, serialization=core_schema.to_string_ser_schema())
-
-    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
-        described = {"type": "string", "description": f"text with a unit, like {self.example}"}
-        return described | {"examples": [self.example], "x-unit": "of the scale", "x-bounds": self.allowed}
-
-
-Level = Annotated[Quantity, OfScale()]
-"""A level of what a scale shows, such as "0.05 mR/h"."""
-
-Limit = Annotated[Quantity, OfScale("-20 %", or_percent=True, lowest_percent=Decimal(-100))]
-"""A limit: a signed share of what is expected ("-20 %"), or a level of the scale ("1.2 mR/h")."""
-
-NotBefore = Annotated[Quantity, Bounded("s", "1 min", "90 d", "24 h")]
-"""How long a lockout must last before it can be cleared: new desiccant dries nothing in seconds."""
 
 Identifier = Annotated[str, Field(pattern=IDENTIFIER, max_length=60)]
 Line = Annotated[str, Field(min_length=1, max_length=300)]

@@ -7,12 +7,10 @@ answers always lead to the same ask.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
-from statistics import NormalDist
 from typing import Any, Final, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -33,11 +31,11 @@ from procedures.asks import (
     TextAsk,
     Wait,
 )
-from procedures.facts import Facts, ScaleFacts
+from procedures.facts import Facts
 from procedures.findings import Finding, Outcome
-from procedures.steps.base import InstrumentSpec, Need, Problem, StepParameters
+from procedures.steps.base import InstrumentSpec, Need, StepParameters
 from procedures.trouble import Trouble
-from procedures.units import Quantity, kind_of, number_in, shown
+from procedures.units import Quantity, number_in, shown
 
 T = TypeVar("T")
 P = TypeVar("P", bound=StepParameters)
@@ -233,37 +231,6 @@ def switch_on(facts: Facts, say: str = "", caution: str = "") -> Script[None]:
         yield Acknowledge(key=SWITCHED_ON, say=words, done="It is on", mark=SWITCHED_ON, caution=caution)
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """A reading as it was taken on a scale: in parts, as a figure in the unit of that scale, and when."""
-
-    reading: Reading
-    value: Decimal
-    unit: str
-    at: datetime
-
-    @property
-    def text(self) -> str:
-        beyond = {"pegged": "off the end of the scale", "no response": "no response"}.get(self.reading.state)
-        return beyond or f"{self.value:f} {self.unit}"
-
-
-def read_scale(facts: Facts, scale: ScaleFacts, key: str, say: str, **rest: Any) -> Script[Taken]:
-    """A reading on `scale`, asked again for as long as it was read with the selector elsewhere."""
-    rest = {"look": LOOK_AT_SCALE} | rest
-    wanted = scale.selector.name
-    ask = ReadingAsk(key=key, say=say, selectors=tuple(s.selector for s in facts.scales), wanted=wanted, **rest)
-    count = 1
-    while True:
-        answer = yield ask
-        reading: Reading = answer.value
-        if reading.selector == wanted:
-            return Taken(reading, reading.value, reading.unit, answer.at)
-        count += 1
-        notice = f"That was read on {reading.selector}. Set the selector to {wanted}, let it settle, and read again."
-        ask = replace(ask, key=f"{key}-again-{count}", notice=notice)
-
-
 def stow_sources(key: str = "stowed") -> Script[bool]:
     """Whether every source is away; asked twice at most."""
     options = (("all away", "All are in their store"), ("one is out", "One is still out"))
@@ -274,83 +241,18 @@ def stow_sources(key: str = "stowed") -> Script[bool]:
     return (yield from choose(f"{key}-2", say, *options, notice=notice)) == "all away"
 
 
-def from_zero(taken: Taken, scale: ScaleFacts, key: str) -> Script[Decimal | None]:
-    """The signed size of a reading near zero in the unit of its scale; None when it cannot be said.
-
-    A needle below the last mark has no figure to read, so its distance is asked for in divisions and taken at its
-    most.
-    """
-    if taken.reading.state == "pegged":
-        return None
-    if taken.reading.state != "below zero" or taken.value != 0:
-        return taken.value
-    step = division(scale)
-    if step is None:
-        return None
-    far = yield from choose(
-        key,
-        "How far below zero does the needle rest?",
-        ("half a division", "Up to half a division"),
-        ("one division", "Up to one division"),
-        ("further", "Further, or on the stop"),
-        look=LOOK_AT_SCALE,
-    )
-    return {"half a division": -step / 2, "one division": -step}.get(far)
-
-
 # --- what the proof is told
-
-
-def on_scale(parameters_scale: str, spec: InstrumentSpec, **levels: Quantity | None) -> Iterator[Problem]:
-    """Problems of a step that reads on a scale: an unknown scale, or levels of another kind than it shows."""
-    scale = spec.scale(parameters_scale)
-    if scale is None:
-        known = ", ".join(each.selector.name for each in spec.scales)
-        yield Problem("scale", f"there is no scale {parameters_scale!r} in this profile", known)
-        return
-    unit = scale.selector.unit
-    for key, level in levels.items():
-        if level is not None and level.unit != "%" and kind_of(level.unit) != kind_of(unit):
-            yield Problem(key, f"{level} is another kind of quantity than scale {parameters_scale} shows", unit)
-
-
-def switched_on_first(_parameters: object, _spec: InstrumentSpec) -> tuple[Need, ...]:
-    return (IS_ON,)
 
 
 IS_ON: Final = Need(frozenset({"switched-on", "warm-up"}), "nothing can be read before the instrument was switched on")
 
 
-def reading_scatter(scale: ScaleFacts, declared: Quantity | None) -> tuple[float, str]:
-    """Standard deviation of one reading of a healthy instrument in the unit of its scale, and what was assumed."""
-    if declared is not None:
-        return float(in_unit(declared, scale)), f"scatter of {declared} as declared"
-    step = division(scale)
-    if step is None:
-        return 0.0, "no scatter, since neither scatter nor division is stated"
-    return float(step) / math.sqrt(12), "no scatter but that of reading to the nearest division"
-
-
-def chance_beyond(limit: float, sigma: float) -> float:
-    """The chance that a normal figure about 0 with this standard deviation is beyond ±limit."""
-    return 2 * NormalDist().cdf(-limit / sigma) if sigma > 0 else 0.0
+def switched_on_first(_parameters: object, _spec: InstrumentSpec) -> tuple[Need, ...]:
+    """The needs of a step that reads the instrument, and nothing else."""
+    return (IS_ON,)
 
 
 # --- figures and words
-
-
-def in_unit(quantity: Quantity, scale: ScaleFacts) -> Decimal:
-    """A quantity in the unit of a scale. Trouble when it is of another kind."""
-    return number_in(quantity, scale.selector.unit)
-
-
-def same_kind(quantity: Quantity, scale: ScaleFacts) -> bool:
-    return kind_of(quantity.unit) == kind_of(scale.selector.unit)
-
-
-def division(scale: ScaleFacts) -> Decimal | None:
-    """The smallest division of a scale, in its unit after multiplying; None for a display that states none."""
-    return None if scale.selector.division is None else scale.selector.division * scale.selector.times
 
 
 def with_unit(figure: Decimal | float, unit: str, digits: int = 3) -> str:

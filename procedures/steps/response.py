@@ -31,6 +31,7 @@ from procedures.steps._judging import (
 )
 from procedures.steps._response_profile import ResponseParameters
 from procedures.steps._response_proof import check, duration, limits, needs
+from procedures.steps._scales import Taken, division, in_unit
 from procedures.steps._sources import (
     background_of,
     in_place,
@@ -41,7 +42,7 @@ from procedures.steps._sources import (
     why_no_source,
 )
 from procedures.steps.base import StepKind, seconds
-from procedures.steps.common import DETECTING, Concluding, Script, Taken, division, in_unit, plain, replay, with_unit
+from procedures.steps.common import DETECTING, Concluding, Script, plain, replay, with_unit
 from procedures.trouble import Trouble
 from procedures.units import Quantity, number_in
 

@@ -12,24 +12,10 @@ from pydantic import Field
 
 from procedures.facts import Facts
 from procedures.findings import AsFound, Finding, Number, number
+from procedures.steps._scales import chance_beyond, division, in_unit, on_scale, read_scale, reading_scatter
 from procedures.steps._window_ratio import FRAGILE, RATIO_OUT, RatioTable, compare_ratio, ratio_problems
 from procedures.steps.base import InstrumentSpec, Level, LimitChance, Line, Need, Problem, StepKind, StepParameters
-from procedures.steps.common import (
-    CANNOT_SEE,
-    IS_ON,
-    Concluding,
-    Script,
-    acknowledge,
-    chance_beyond,
-    choose,
-    division,
-    in_unit,
-    on_scale,
-    read_scale,
-    reading_scatter,
-    replay,
-    span,
-)
+from procedures.steps.common import CANNOT_SEE, IS_ON, Concluding, Script, acknowledge, choose, replay, span
 from procedures.units import Quantity
 
 RULE = "window 1"

@@ -12,6 +12,7 @@ from pydantic import Field
 from procedures.asks import Hold, Wait
 from procedures.facts import Facts, ScaleFacts
 from procedures.findings import AsFound, Finding, Number, number
+from procedures.steps._scales import chance_beyond, division, from_zero, in_unit, on_scale, read_scale, reading_scatter
 from procedures.steps.base import (
     Duration,
     InstrumentSpec,
@@ -28,14 +29,7 @@ from procedures.steps.common import (
     Concluding,
     Script,
     acknowledge,
-    chance_beyond,
     choose,
-    division,
-    from_zero,
-    in_unit,
-    on_scale,
-    read_scale,
-    reading_scatter,
     replay,
     span,
     stow_sources,
