@@ -11,6 +11,7 @@ from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
     from procedures.procedure import Procedure
+    from procedures.profile.errors import ProfileError
     from procedures.site.opening import Site
 
 
@@ -50,18 +51,33 @@ class ProfileReport:
 
 def check_file(path: Path) -> ProfileReport:
     """Read and prove the profile in a file. Mistakes are in the report; nothing is raised for them."""
-    from procedures.profile.describe import summary
+    from procedures.profile.describe import summary_of
     from procedures.profile.errors import ProfileErrors
     from procedures.profile.load import load_profile
 
     try:
-        loaded = load_profile(path)
+        made = summary_of(load_profile(path))
     except ProfileErrors as refused:
         errors = tuple(
-            FileError(str(path), each.line, each.column, each.key, each.in_words()) for each in refused.errors
+            FileError(str(path), each.line, each.column, each.key, _in_words(each)) for each in refused.errors
         )
         return ProfileReport(str(path), errors, ())
-    return ProfileReport(str(path), (), tuple(summary(loaded)))
+    required = sum(step.required for step in made.steps)
+    return ProfileReport(
+        str(path),
+        (),
+        (
+            f"{made.title} ({made.id}), revision {made.revision}, for: {made.detector}",
+            f"{required} required steps, {len(made.steps) - required} only when sent, proved",
+            f"{len(made.paths)} paths in its table, from {made.shortest:.0f} s to at most {made.longest:.0f} s",
+            f"SHA-256 {made.sha256}",
+        ),
+    )
+
+
+def _in_words(error: ProfileError) -> str:
+    parts = [("path", error.path), ("found", error.found), ("allowed", error.allowed), ("example", error.example)]
+    return "\n".join([error.message, *(f"{name}: {text}" for name, text in parts if text)])
 
 
 def path_table(path: Path) -> list[dict[str, Any]]:
@@ -69,7 +85,7 @@ def path_table(path: Path) -> list[dict[str, Any]]:
     from procedures.profile.load import load_profile
     from procedures.profile.paths import path_table as table
 
-    return [row.to_json() for row in table(load_profile(path))]
+    return [row.to_json() for row in table(load_profile(path).profile)]
 
 
 def limit_chances(path: Path) -> list[dict[str, Any]]:
@@ -77,7 +93,11 @@ def limit_chances(path: Path) -> list[dict[str, Any]]:
     from procedures.profile.load import load_profile
     from procedures.profile.paths import limit_chances as chances
 
-    return [row.to_json() for row in chances(load_profile(path))]
+    rows = chances(load_profile(path).profile)
+    return [
+        {"step": row.step, "limit": row.limit.name, "chance": row.limit.chance, "assumed": row.limit.assumed}
+        for row in rows
+    ]
 
 
 def adopt(site: Site, text: str, person: str) -> str:
