@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from procedures.site.opening import Site, open_site
+from procedures.site.opening import JOURNAL, Site, open_site
 from procedures.site.system import SystemClock, default_folder
 from procedures.trouble import Trouble
 
@@ -17,5 +17,13 @@ def folder_named(data: str | None) -> Path:
 
 
 def open_named(data: str | None) -> Site:
-    """The site in that folder. Trouble when there is none offers the demo."""
-    return open_site(folder_named(data), SystemClock())
+    """The real site in that folder. Trouble when there is none offers the demo."""
+    folder = folder_named(data)
+    if (folder / JOURNAL["demo"]).is_file() and not (folder / JOURNAL["real"]).is_file():
+        raise Trouble(
+            "this folder holds a demo, and no real records",
+            where=str(folder),
+            allowed="the folder of a real site",
+            do=f"Name another folder, or go on with the demo: checklist-tui demo --keep {folder}",
+        )
+    return open_site(folder, SystemClock())

@@ -54,9 +54,8 @@ HELP_CHECKOUT: Final = (
 def duration(seconds: float) -> str:
     """Seconds in words, rounded up so that it never promises an end too early."""
     whole = int(-(-seconds // 1))
-    minutes, rest = divmod(whole, 60)
-    parts = [f"{minutes} min"] if minutes else []
-    return " ".join([*parts, f"{rest} s"] if rest or not minutes else parts)
+    figures = (whole // 3600, "h"), (whole // 60 % 60, "min"), (whole % 60, "s")
+    return " ".join(f"{figure} {unit}" for figure, unit in figures if figure) or "0 s"
 
 
 def sentence(*parts: str) -> str:

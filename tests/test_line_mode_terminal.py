@@ -15,7 +15,8 @@ import pytest
 from desk_walk import small_site
 
 from checklist_tui import output
-from procedures.site.opening import create_site
+from procedures.site.opening import create_site, open_site
+from procedures.site.status import people
 from procedures.site.system import SystemClock
 
 pty = pytest.importorskip("pty", reason="this system has no pseudo-terminals")
@@ -144,6 +145,42 @@ def test_asked_to_end_in_the_middle_of_a_checkout_it_is_paused(tmp_path: Path) -
         screen.wait_for("Answer: ")
         screen.send(b"\x04")
         assert screen.code() == output.PAUSED
+
+
+def test_the_demo_begins_a_checkout_and_keeps_it(tmp_path: Path) -> None:
+    """The installed demo on a terminal: marked as such, a checkout begun and paused, found again in the kept folder."""
+    kept = str(tmp_path / "kept")
+    with terminal("demo", "--plain", "--keep", kept) as screen:
+        screen.wait_for("for help: ")
+        assert screen.said.startswith("DEMO. Nothing here is a real instrument.")
+        needs_check = next(line for line in screen.said.splitlines() if "NEEDS CHECK" in line)
+        screen.type(needs_check.partition(".")[0])
+        screen.wait_for("Scan or type a badge, initials or name: ")
+        with open_site(Path(kept), SystemClock(), marking="demo") as site:
+            person = next(each for each in people(site) if not each.may_check)
+        screen.type(person.label)
+        screen.wait_for("Answer: ")
+        screen.type("pause")
+        screen.wait_for("for help: ")
+        screen.type("quit")
+        assert screen.code() == output.PAUSED
+    with terminal("demo", "--plain", "--keep", kept) as screen:
+        screen.wait_for("for help: ")
+        assert "A checkout is open." in screen.said
+        screen.type("quit")
+        assert screen.code() == 0
+
+
+def test_piped_lines_are_taken_in_the_demo(tmp_path: Path) -> None:
+    """A script may try the program; the records of the demo are no real ones, and are refused as such."""
+    words = [str(PROGRAM), "demo", "--plain", "--keep", str(tmp_path)]
+    done = subprocess.run(words, input="?\nopen\nquit\n", capture_output=True, text=True, timeout=PATIENCE)
+    assert done.returncode == 0
+    assert "No checkout stands open." in done.stdout
+    words = [str(PROGRAM), "status", "--data", str(tmp_path)]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=PATIENCE)
+    assert done.returncode == output.BAD_INPUT
+    assert "checklist-tui demo --keep" in done.stderr
 
 
 def test_piped_input_is_refused_for_a_real_site(folder: Path) -> None:

@@ -109,27 +109,27 @@ def _error_lines(error: FileError) -> list[str]:
 
 def _table_lines(rows: Iterable[Mapping[str, Any]], chances: Iterable[Mapping[str, Any]]) -> list[str]:
     lines: list[str] = []
-    for number, row in enumerate(rows, 1):
-        lines += [f"Path {number}", *_row_lines(row)]
-    for chance in chances:
-        lines += ["Limit", *_row_lines(chance)]
+    for row in rows:
+        ending = ", ".join([row["ending"], *row["codes"]])
+        times = f"{duration(row['shortest_seconds'])} to {duration(row['longest_seconds'])}"
+        lines.append(f"{row['shows']}: {ending}. {times}.")
+        lines.append(f"  {' > '.join(_hop(hop) for hop in row['hops']) or 'nothing is done'}")
+    lines.append("How often a healthy instrument would fail a limit:")
+    for row in chances:
+        lines.append(f"{row['step']}, {row['limit']}: {_chance(row['chance'])}.")
+        lines.append(f"  Assumed: {row['assumed']}.")
     return lines
 
 
-def _row_lines(row: Mapping[str, Any]) -> list[str]:
-    return [
-        f"  {name.replace('_', ' ')}: {_cell(name, value)}"
-        for name, value in row.items()
-        if value not in ("", [], None)
-    ]
+def _hop(hop: Mapping[str, Any]) -> str:
+    """A step that passed by its name alone; whatever else happened in words."""
+    if hop["action"]:
+        return f"({hop['action']} {hop['outcome']})"
+    return str(hop["step"]) if hop["outcome"] == "pass" else f"{hop['step']} {hop['outcome'].upper()}"
 
 
-def _cell(name: str, value: Any) -> str:
-    if isinstance(value, list | tuple):
-        return ", ".join(str(each) for each in value)
-    if name in ("shortest", "longest"):
-        return duration(float(value))
-    return f"{value:.3g}" if isinstance(value, float) else str(value)
+def _chance(chance: float) -> str:
+    return "less than 1 in a million" if chance < 1e-6 else f"{chance:.2g}"
 
 
 # --- a rehearsal ---------------------------------------------------------------------------------------------------
