@@ -137,10 +137,7 @@ class _Healthy:
 
 def _healthy(parameters: ResponseParameters, scale: ScaleFacts) -> _Healthy:
     low, high = parameters.limits.low, parameters.limits.high
-    if "%" in (low.unit, high.unit):
-        expected, where = float(scale.full_scale) / 2, "the middle of the scale"
-    else:
-        expected, where = float(in_unit(low, scale) + in_unit(high, scale)) / 2, "the middle of the limits"
+    expected, where = _imagined(low, high, scale)
     share, how = _scatter(parameters)
     step = 0.0 if parameters.count_time is not None else float(division(scale) or Decimal(0))
     one = share * expected
@@ -151,8 +148,22 @@ def _healthy(parameters: ResponseParameters, scale: ScaleFacts) -> _Healthy:
         _at(high, expected, scale),
         sigma=math.hypot(once, one / math.sqrt(parameters.readings)),
         one=one,
-        assumed=f"expected at {where}, {how}, reference reading known to {REFERENCE_ASSUMED:.0%}",
+        assumed=f"expected at {where}, {how}, reference reading known to {REFERENCE_ASSUMED:.0%}, division once",
     )
+
+
+def _imagined(low: Quantity, high: Quantity, scale: ScaleFacts) -> tuple[float, str]:
+    """What a healthy instrument is expected to show, where nothing but limits and scale is known; and why that."""
+    if low.unit == high.unit == "%":
+        return float(scale.full_scale) / 2, "the middle of the scale"
+    if low.unit != "%" and high.unit != "%":
+        return float(in_unit(low, scale) + in_unit(high, scale)) / 2, "the middle of the limits"
+    as_far = "where one limit is as far as the other"
+    if low.unit == "%":
+        return float(in_unit(high, scale)) / (1 - float(low.value) / 100), as_far
+    share = float(high.value) / 100
+    level = float(in_unit(low, scale))
+    return (level / (1 - share), as_far) if share < 1 else (2 * level, "twice the low limit")
 
 
 def _scatter(parameters: ResponseParameters) -> tuple[float, str]:

@@ -95,16 +95,20 @@ def on_scale(parameters_scale: str, spec: InstrumentSpec, **levels: Quantity | N
             yield Problem(key, f"{level} is another kind of quantity than scale {parameters_scale} shows", unit)
 
 
-def reading_scatter(scale: ScaleFacts, declared: Quantity | None) -> tuple[float, str]:
-    """Standard deviation of one reading of a healthy instrument in the unit of its scale, and what was assumed."""
+def chance_beyond(scale: ScaleFacts, declared: Quantity | None, limit: Quantity, *, change: bool) -> tuple[float, str]:
+    """The chance that a healthy reading of nothing is beyond ±`limit`, and what was assumed.
+
+    With a declared scatter it is normal. Without one it is read to the nearest division, uniform within half of one
+    (GUM 4.3.7), so the `change` between two readings is triangular within one.
+    """
+    most = float(in_unit(limit, scale))
     if declared is not None:
-        return float(in_unit(declared, scale)), f"scatter of {declared} as declared"
+        sigma = float(in_unit(declared, scale)) * (math.sqrt(2) if change else 1)
+        chance = 2 * NormalDist().cdf(-most / sigma) if sigma > 0 else 0.0
+        return chance, f"scatter of {declared} as declared"
     step = division(scale)
     if step is None:
         return 0.0, "no scatter, since neither scatter nor division is stated"
-    return float(step) / math.sqrt(12), "no scatter but that of reading to the nearest division"
-
-
-def chance_beyond(limit: float, sigma: float) -> float:
-    """The chance that a normal figure about 0 with this standard deviation is beyond ±limit."""
-    return 2 * NormalDist().cdf(-limit / sigma) if sigma > 0 else 0.0
+    share = most / float(step) if change else 2 * most / float(step)
+    inside = max(0.0, 1 - share)
+    return inside**2 if change else inside, "no scatter but that of reading to the nearest division"

@@ -45,18 +45,24 @@ def why_no_reference(
     return ""
 
 
-def take_out(source: SourceFacts) -> Script[None]:
-    """Scans the source as it leaves its store, and its jig. A wrong one is asked again and passes nothing."""
+def take_out(source: SourceFacts, facts: Facts) -> Script[None]:
+    """Scans the source as it leaves its store, and its jig. A wrong one is asked again and passes nothing.
+
+    After a failure it is still out, and is scanned all the same: what is at the instrument now is to be seen now.
+    """
+    label = source.label
+    again = f"Scan the label of source {label} once more."
+    say = f"Take source {label} from its store and scan its label." if facts.first_visit else again
     caution = FACE
     if source.strong and ("beta" in source.emits or "neutron" in source.emits):
         caution = f"{TOOLS} {FACE}"
     yield from scan_until(
         Scan(
             key="source",
-            say=f"Take source {source.label} from its store and scan its label.",
+            say=say,
             caution=caution,
             of="source",
-            due=source.label,
+            due=label,
             subject=source.id,
             mark=SOURCE_OUT,
         )

@@ -88,7 +88,7 @@ def compare_ratio(conclude: Concluding, table: RatioTable, facts: Facts) -> Scri
     if isinstance(pair, str):
         return conclude.could_not_check(pair)
     label, out = pair.source.label, (still_out(pair.source),)
-    yield from take_out(pair.source)
+    yield from take_out(pair.source, facts)
     exposure = Exposure(facts, pair.scale)
     taken: list[Taken] = []
     for geometry in (CLOSED, OPEN):

@@ -102,7 +102,7 @@ def _clicks(conclude: Concluding, role: str, facts: Facts) -> Script[Finding | N
     missing = why_no_source(source, role)
     if source is None or missing:
         return conclude.could_not_check(missing)
-    yield from take_out(source)
+    yield from take_out(source, facts)
     out = (still_out(source),)
     if not (yield from in_place("near", f"Bring source {source.label} up to the detector, without touching it.")):
         return conclude.could_not_check(f"source {source.label} could not be brought near", carry=out)

@@ -122,7 +122,7 @@ def _script(parameters: ResponseParameters, facts: Facts) -> Script[Finding]:
     if isinstance(setting, str):
         return conclude.could_not_check(setting)
     source, out = setting.source, (still_out(setting.source),)
-    yield from take_out(source)
+    yield from take_out(source, facts)
     place = parameters.say or f"Place source {source.label} as the procedure says."
     if not (yield from in_place("seated", place, caution=parameters.caution, more=parameters.geometry)):
         return conclude.could_not_check(f"source {source.label} could not be placed as described", carry=out)

@@ -12,7 +12,7 @@ from pydantic import Field
 
 from procedures.facts import Facts
 from procedures.findings import AsFound, Finding, Number, number
-from procedures.steps._scales import chance_beyond, division, in_unit, on_scale, read_scale, reading_scatter
+from procedures.steps._scales import chance_beyond, division, in_unit, on_scale, read_scale
 from procedures.steps._window_ratio import FRAGILE, RATIO_OUT, RatioTable, compare_ratio, ratio_problems
 from procedures.steps.base import InstrumentSpec, Level, LimitChance, Line, Need, Problem, StepKind, StepParameters
 from procedures.steps.common import CANNOT_SEE, IS_ON, Concluding, Script, acknowledge, choose, replay, span
@@ -142,8 +142,7 @@ def _limits(parameters: WindowParameters, spec: InstrumentSpec) -> tuple[LimitCh
     scale = spec.scale(parameters.light_scale) if parameters.light_scale is not None else None
     if scale is None or parameters.light_within is None:
         return ()
-    sigma, assumed = reading_scatter(scale, None)
-    chance = chance_beyond(float(in_unit(parameters.light_within, scale)), sigma * 2**0.5)
+    chance, assumed = chance_beyond(scale, None, parameters.light_within, change=True)
     return (LimitChance(f"light within {parameters.light_within}", chance, f"no leak; {assumed}, both times"),)
 
 

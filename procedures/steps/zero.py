@@ -12,7 +12,7 @@ from pydantic import Field
 from procedures.asks import Hold, Wait
 from procedures.facts import Facts, ScaleFacts
 from procedures.findings import AsFound, Finding, Number, number
-from procedures.steps._scales import chance_beyond, division, from_zero, in_unit, on_scale, read_scale, reading_scatter
+from procedures.steps._scales import chance_beyond, division, from_zero, in_unit, on_scale, read_scale
 from procedures.steps.base import (
     Duration,
     InstrumentSpec,
@@ -208,11 +208,10 @@ def _limits(parameters: ZeroParameters, spec: InstrumentSpec) -> tuple[LimitChan
     scale = spec.scale(parameters.scale)
     if scale is None:
         return ()
-    sigma, assumed = reading_scatter(scale, parameters.scatter)
-    chance = chance_beyond(float(in_unit(parameters.within, scale)), sigma)
+    chance, assumed = chance_beyond(scale, parameters.scatter, parameters.within, change=False)
     rows = [LimitChance(f"zero within {parameters.within}", chance, f"zero set exactly; {assumed}")]
     if parameters.drift_within is not None:
-        chance = chance_beyond(float(in_unit(parameters.drift_within, scale)), sigma * 2**0.5)
+        chance, assumed = chance_beyond(scale, parameters.scatter, parameters.drift_within, change=True)
         rows.append(LimitChance(f"drift within {parameters.drift_within}", chance, f"no drift; {assumed}, both times"))
     return tuple(rows)
 

@@ -591,3 +591,22 @@ def test_the_chance_of_a_range(count: int, width: float) -> None:
     """Upper 5 % points of the range of n normal figures, tables of the studentised range with infinite degrees of
     freedom (memory)."""
     assert range_beyond(width, count) == pytest.approx(0.05, abs=2e-4)
+
+
+@pytest.mark.parametrize(
+    ("low", "high"), [("-20 %", "20 %"), ("0.8 mR/h", "1.2 mR/h"), ("-20 %", "1.2 mR/h"), ("0.8 mR/h", "20 %")]
+)
+def test_limits_of_either_form_make_a_like_chance(bench: Any, low: str, high: str) -> None:
+    """A range written on the instrument and the share it was made from fail a healthy instrument about as rarely."""
+    shape = PLAIN | {"limits": {"low": low, "high": high}, "scatter": "6 %"}
+    (row,) = kind("response").limits(bench.parameters("response", **shape), bench.spec())
+    assert 0.0005 < row.chance < 0.02
+
+
+def test_a_source_that_is_still_out_is_scanned_once_more(bench: Any) -> None:
+    """After a failure and its remedy it is not taken from the store again, but it is looked at again."""
+    facts = bench.facts(source=STILL, references=(bench.reference("1.00", at=bench.facts().opened),), first_visit=False)
+    first, again = exposed(bench, PLAIN, ["1.00"]).asks[0], exposed(bench, PLAIN, ["1.00"], facts).asks[0]
+    assert "from its store" in first.say
+    assert "once more" in again.say
+    assert again.mark == SOURCE_OUT

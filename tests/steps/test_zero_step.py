@@ -176,3 +176,18 @@ def test_the_chance_that_a_healthy_zero_fails_is_the_normal_tail(bench: Any) -> 
 def test_it_stands_for_its_own_scale_only(bench: Any) -> None:
     """The proof counts a zero for the scale it was read on."""
     assert kind("zero").provides(bench.parameters("zero", **PLAIN)) == {"zero", "zero:x1"}
+
+
+@pytest.mark.parametrize("within", ["0.05 mR/h", "0.1 mR/h"])
+def test_a_good_zero_read_to_the_nearest_division_never_fails_half_of_one(bench: Any, within: str) -> None:
+    """Uniform within half a division (GUM 4.3.7): such a reading is never further off than that (computed)."""
+    (row,) = kind("zero").limits(bench.parameters("zero", scale="x1", within=within), bench.spec())
+    assert row.chance == 0
+
+
+def test_the_chance_of_a_drift_is_triangular(bench: Any) -> None:
+    """The difference of two readings, each uniform within half a division d, is beyond d/2 with chance 1/4
+    (computed)."""
+    shape = PLAIN | {"drift_after": "30 s", "drift_within": "0.05 mR/h"}
+    rows = kind("zero").limits(bench.parameters("zero", **shape), bench.spec())
+    assert rows[1].chance == pytest.approx(0.25)
