@@ -121,7 +121,7 @@ def _want_fitting(ask: Ask, answer: Answer) -> None:
 def _fits(ask: Ask, value: object) -> bool:
     match ask:
         case Choice():
-            return value in {option.value for option in ask.options}
+            return value in tuple(option.value for option in ask.options)
         case Place():
             return value in ask.places
         case ReadingAsk():

@@ -127,3 +127,11 @@ def test_a_reading_that_the_scale_cannot_give_is_refused(bench: Any, change: dic
     reading = replace(bench.read("0"), **parts)
     with pytest.raises(Trouble):
         kind("zero").next(parameters, facts, (stowed, Answer("zero", reading, facts.opened)))
+
+
+@pytest.mark.parametrize("value", ["blue ", None, True, ["blue"], {"is": "blue"}])
+def test_an_observation_that_was_not_offered_is_refused(bench: Any, value: object) -> None:
+    """Whatever a damaged record holds in its place, it is trouble in words and never a traceback."""
+    parameters = bench.parameters("desiccant", fresh="blue", spent="pink")
+    with pytest.raises(Trouble):
+        kind("desiccant").next(parameters, bench.facts(), (Answer("colour", value, bench.facts().opened),))
