@@ -87,6 +87,8 @@ class ChecklistApp(App[None]):
 
     def look_at_waits(self) -> None:
         """One look at every wait and hold in progress; rings when one has ended."""
+        if not self.screen_stack:
+            return  # the program is ending
         front = self.front
         ticked = self.lookout.tick(front)
         if ticked.ended and self.rings:
@@ -96,7 +98,8 @@ class ChecklistApp(App[None]):
             top.call_line.show(tuple(self.lookout.calls.values()))
             if front in ticked.troubles:
                 top.trouble(ticked.troubles[front])
-            top.on_tick()
+            if top.is_mounted:
+                top.on_tick()
 
     # -- people
 
@@ -177,6 +180,11 @@ class ChecklistApp(App[None]):
         """Trouble goes to the screen that a person looks at."""
         if isinstance(self.screen, BaseScreen):
             self.screen.trouble(trouble)
+
+    def tell(self, what: str, do: str = "") -> None:
+        """Says on the screen that a person looks at that something was done."""
+        if isinstance(self.screen, BaseScreen):
+            self.screen.tell(what, do)
 
     # -- the same actions for the palette as for keys, footer and menu
 

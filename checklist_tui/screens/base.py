@@ -69,6 +69,10 @@ class BaseScreen(Screen[Result]):
         """Shows trouble in place, or takes it away."""
         self._trouble.show(trouble)
 
+    def tell(self, what: str, do: str = "") -> None:
+        """Says in place that something was done."""
+        self._trouble.tell(what, do)
+
     def on_tick(self) -> None:
         """Four times a second."""
 
@@ -180,7 +184,7 @@ class BaseScreen(Screen[Result]):
 
     def action_bell(self) -> None:
         self.main.rings = not self.main.rings
-        self.trouble(Trouble(f"The bell is {'on' if self.main.rings else 'off'} now."))
+        self.tell(f"The bell is {'on' if self.main.rings else 'off'} now.")
 
     def action_light_dark(self) -> None:
         from checklist_tui.themes import DARK, LIGHT

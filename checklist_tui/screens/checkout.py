@@ -267,8 +267,14 @@ class CheckoutScreen(BaseScreen[None]):
 
     def action_note(self) -> None:
         def said(text: str | None) -> None:
-            if text:
+            if not text:
+                return
+            try:
                 self.main.use_cases.desk.note(self.checkout, text)
+            except Trouble as trouble:
+                self.trouble(trouble)
+            else:
+                self.tell("The note is in the record.")
 
         self._ask_words(
             "A note for the record",

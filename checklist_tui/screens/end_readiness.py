@@ -68,7 +68,7 @@ class EndReadinessScreen(DialogScreen[None]):
                 self.trouble(trouble)
                 return
             self.dismiss(None)
-            self.main.show_trouble(Trouble(f"{label}: readiness has ended ({say}).", do="Check it again before use."))
+            self.main.tell(f"{label}: readiness has ended ({say}).", "Check it again before use.")
 
         def confirmed(yes: bool | None) -> None:
             if yes:

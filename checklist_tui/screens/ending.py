@@ -51,7 +51,7 @@ class EndingScreen(BaseScreen[None]):
         yield Static(Content(f"{mark.symbol}  {mark.word}     {view.label}"), classes=f"verdict -{word}", markup=False)
         yield Static(
             Content(f"{view.type}  serial {view.serial}  checked by {view.person_name}"),
-            classes="quiet fold",
+            classes="quiet fold aside",
             markup=False,
         )
         with VerticalScroll(classes="body", can_focus=True):
@@ -127,7 +127,7 @@ def _words(ending: EndingView) -> list[Content]:
         lines.append(Content.styled(f"Until {ending.until_local}.", "bold"))
     lines += [Content(each) for each in ending.do]
     if ending.factor:
-        lines.append(Content.styled(f"! Multiply every reading in the field by {ending.factor}.", "bold $warning"))
+        lines.append(Content.styled(f"! Factor that goes with it into the field: × {ending.factor}", "bold $warning"))
     lines += [Content.styled(f"! {each}", "$warning") for each in ending.warnings]
     if ending.scales:
         lines.append(Content(f"Scales: {'; '.join(_scale(name, how) for name, how in ending.scales)}."))
@@ -144,7 +144,8 @@ def _words(ending: EndingView) -> list[Content]:
     lines += [Content(f"Tell the site lead: {each}") for each in ending.tell]
     if ending.tag:
         lines.append(Content(f"Tag: {ending.tag}"))
-    return lines
+    # A reason and the ending may say the same of what to do now; once is enough.
+    return list({line.plain: line for line in reversed(lines)}.values())[::-1]
 
 
 def _scale(name: str, how: str) -> str:

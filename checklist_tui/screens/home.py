@@ -128,6 +128,8 @@ class HomeScreen(BaseScreen[None]):
 
     def on_field_edited(self, event: Field.Edited) -> None:
         event.stop()
+        if event.text:
+            self.trouble(None)
         if self._pause is not None:
             self._pause.stop()
         self._pause = self.set_timer(SEARCH_PAUSE, self._search_now)
@@ -204,12 +206,12 @@ class HomeScreen(BaseScreen[None]):
     def _source(self, text: str) -> None:
         def back(person: object) -> None:
             try:
-                said = self.main.use_cases.source_back(text, getattr(person, "id", ""))
+                label = self.main.use_cases.source_back(text, getattr(person, "id", ""))
             except Trouble as trouble:
                 self.trouble(trouble)
                 return
             self.reload()
-            self.trouble(Trouble(said))
+            self.tell(f"Source {label} is back in its store.")
 
         self.main.with_person(back)
 

@@ -71,7 +71,7 @@ class LockOutScreen(DialogScreen[None]):
                 self.trouble(trouble)
                 return
             self.main.to_home()
-            self.main.show_trouble(Trouble(f"{label} is locked out.", do="Tag it and tell the site lead."))
+            self.main.tell(f"{label} is locked out.", "Tag it and tell the site lead.")
 
         def reason(say: str | None) -> None:
             if say:

@@ -24,6 +24,10 @@ class SwitcherScreen(DialogScreen[None]):
         Binding("down", "app.focus_next", show=False),
     ]
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._known: tuple[OpenCheckout, ...] = ()
+
     def question(self) -> str:
         return "Which checkout?"
 

@@ -16,6 +16,7 @@ from textual.widgets import Static
 
 from checklist_tui.widgets.press import Press
 
+_MANY: Final = 4
 _STEPS: Final = {"up": -1, "left": -1, "down": 1, "right": 1}
 
 
@@ -54,6 +55,7 @@ class ChoiceList(Vertical, can_focus=True):
         """`options` are pairs of value and words."""
         super().__init__(name=name, classes=classes)
         self.options = tuple(options)
+        self.set_class(len(self.options) > _MANY, "-many")
         self.chosen: Possible | None = None
 
     def compose(self) -> ComposeResult:

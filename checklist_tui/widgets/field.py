@@ -58,6 +58,7 @@ class Field(Input):
         self.help_text = help_text or "Type or scan, then Enter. Control characters of a scanner are left out."
         self._dropped = 0
         self._sent = ""
+        self._to_tell: Trouble | None = None
 
     def insert_text_at_cursor(self, text: str) -> None:
         """Takes text up to a limit and counts the rest: ten thousand characters must not be drawn one by one."""
@@ -72,14 +73,15 @@ class Field(Input):
         lines = [line for line in event.text.splitlines() if clean(line)]
         if not lines:
             return
-        self.insert_text_at_cursor("".join(each for each in lines[0] if each == " " or clean(each)))
+        line = "".join(each for each in lines[0] if each == " " or clean(each))
         if len(lines) > 1:
             trouble = Trouble(
                 f"{len(lines)} lines were pasted; only the first one was taken.",
                 allowed="one line",
                 do="Look at what stands in the field before you send it.",
             )
-            self.post_message(self.Refused(self, trouble))
+            self._to_tell = trouble
+        self.insert_text_at_cursor(line)
 
     def on_key(self, event: Key) -> None:
         if event.key == "ctrl+u" or (event.key == "backspace" and self._dropped):
@@ -91,6 +93,10 @@ class Field(Input):
             self._dropped = 0
         self._sent = ""
         self.post_message(self.Edited(self, self.value))
+        if self._to_tell is not None:
+            # After the change of text has been told, or that would take the words away again.
+            self.post_message(self.Refused(self, self._to_tell))
+            self._to_tell = None
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()

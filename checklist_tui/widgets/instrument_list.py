@@ -90,11 +90,13 @@ class InstrumentList(Widget, can_focus=True):
         column = min(max(8, *(len(each.label) for each in self.rows)), width // 5)
         label = Content.styled(shorten(row.label, column).ljust(column) + "  ", "bold")
         left = mark + sign(FITNESS, row.fitness).content(14) + label
-        where = whereabouts(row.whereabouts, row.holder)
-        right = Content(self._why(row)) + contamination(row.contaminated) + Content("  ") + where
-        # The type gives way first: the label says which one it is.
-        room = width - left.cell_length - max(right.cell_length, width // 3) - 2
-        kind = Content(f"{shorten(row.type, room):<{room}}  ") if room >= _LEAST_KIND else Content("")
+        where = contamination(row.contaminated) + Content("  ") + whereabouts(row.whereabouts, row.holder)
+        # Fitness, label and whereabouts always stand; the type gives way first, then the words for why.
+        room = max(0, width - left.cell_length - where.cell_length)
+        why = shorten(self._why(row), room)
+        spare = room - max(len(why), width // 4) - 2
+        kind = Content(f"{shorten(row.type, spare):<{spare}}  ") if spare >= _LEAST_KIND else Content("")
+        right = Content(why) + where
         line = left + kind + right
         return line.stylize("reverse") if marked and self.app.no_color else line
 

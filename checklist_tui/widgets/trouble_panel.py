@@ -18,8 +18,18 @@ class TroublePanel(Static):
         self.display = False
         self.trouble: Trouble | None = None
 
+    def tell(self, what: str, do: str = "") -> None:
+        """Says in the same place that something was done, and what comes next."""
+        self.trouble = None
+        self.display = True
+        self.add_class("-good")
+        lines = [Content.styled(f"✓ {what}", "bold"), *([Content(f"  {do}")] if do else [])]
+        self.update(Content("\n").join(lines))
+
     def show(self, trouble: Trouble | None) -> None:
+        """Shows trouble, or takes away whatever stands here."""
         self.trouble = trouble
+        self.remove_class("-good")
         self.display = trouble is not None
         if trouble is None:
             return

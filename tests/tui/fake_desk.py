@@ -485,4 +485,4 @@ class FakeSite:
 
     def source_back(self, text: str, person: str) -> str:
         self.done.append(("source-back", text, person))
-        return f"{text} is back in its store."
+        return text
