@@ -102,6 +102,7 @@ def procedure_of(profile: Profile, text: str) -> Procedure:
         not_for=instrument.not_for,
         warnings=instrument.warnings,
         reasons={reason.code: (reason.say, reason.do) for reason in profile.reason},
+        dropped={each.id: partial(kind_of_step(each).dropped, each) for each in profile.step},
         not_before={each.id: seconds(each.not_before) for each in profile.step if each.not_before is not None},
     )
 

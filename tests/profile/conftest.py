@@ -108,9 +108,9 @@ KINDS: dict[str, StepKind[Any]] = {
 }
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="class")
 def kinds_of_the_tests() -> Iterator[None]:
-    """Puts these kinds in the place of the real ones, for one file of tests."""
+    """Puts these kinds in the place of the real ones."""
     patch = pytest.MonkeyPatch()
     patch.setattr(steps, "kind", lambda name: KINDS[name])
     patch.setattr(steps, "kind_names", lambda: tuple(sorted(KINDS)))
