@@ -199,8 +199,13 @@ def _found(procedure: Procedure, state: State, event: Happened) -> State:
 def _remedied(procedure: Procedure, state: State, event: Happened) -> State:
     if state.track.offer is None:
         return state
-    track = routing.remedied(procedure.plan, state.track, done=bool(event.body["done"]))
-    return replace(state, track=track, visit=state.visit + 1, answers=(), waiting=None)
+    done = bool(event.body["done"])
+    remedy = procedure.plan.step(state.track.step).remedies[state.track.offer]
+    track = routing.remedied(procedure.plan, state.track, done=done)
+    marks = state.marks
+    if done and remedy.action in routing.POWER_OFF:
+        marks = {name: at for name, at in marks.items() if name != SWITCHED_ON}
+    return replace(state, track=track, visit=state.visit + 1, answers=(), waiting=None, marks=marks)
 
 
 def _judged(_procedure: Procedure, state: State, event: Happened) -> State:
@@ -292,6 +297,14 @@ def due_ask(procedure: Procedure, state: State) -> Ask | None:
     """The ask that is due, or None."""
     found = due(procedure, state)
     return found if isinstance(found, Ask) else None
+
+
+def dropped(procedure: Procedure, state: State) -> Finding | None:
+    """What the answers of the visit in progress show already, should it be given up now; None: nothing bad."""
+    look = procedure.dropped.get(state.track.step)
+    if look is None or not state.answers or state.over or state.track.stop is not None or state.track.offer is not None:
+        return None
+    return look(facts_now(state), state.answers)
 
 
 def stale(procedure: Procedure, gap: float, same_person: bool, switched_off: bool) -> str:

@@ -14,7 +14,7 @@ from typing import Any, Final
 from procedures import settling
 from procedures.answers import value_to_json
 from procedures.asks import SOURCE_BACK, SOURCE_OUT, Ask, Hold, Scan, Wait
-from procedures.checkout import State, apply, due, gap_since, stale
+from procedures.checkout import State, apply, dropped, due, gap_since, stale
 from procedures.clock import Instant, wall_jump
 from procedures.findings import Finding, finding_to_json
 from procedures.procedure import Procedure
@@ -59,7 +59,7 @@ def answer(procedure: Procedure, state: State, ask: Ask, value: Any, now: Instan
     before = _clock_events(state, now)
     if stale(procedure, gap_since(state, now), True, False):
         resumed = _said("resumed", state, now, gap=gap_since(state, now), same_person=True, switched_off=False)
-        return _with_consequences(procedure, state, (*before, resumed), now)
+        return _with_consequences(procedure, state, (*before, *_given_up(procedure, state, now), resumed), now)
     where = {"step": state.track.step, "visit": state.visit, "ask": ask.key}
     if isinstance(ask, Scan):
         matches = bool(ask.due) and str(value).casefold() == ask.due.casefold()
@@ -122,16 +122,10 @@ def pause(state: State, why: str, now: Instant) -> tuple[Said, ...]:
 
 def resume(procedure: Procedure, state: State, person: str, now: Instant, *, switched_off: bool) -> tuple[Said, ...]:
     """Somebody goes on after a pause, a crash, or another program's end."""
-    said = _said(
-        "resumed",
-        state,
-        now,
-        gap=gap_since(state, now),
-        same_person=person == state.person,
-        switched_off=switched_off,
-        person=person,
-    )
-    return _with_consequences(procedure, state, (*_clock_events(state, now), said), now, person)
+    gap, same = gap_since(state, now), person == state.person
+    lost = _given_up(procedure, state, now) if stale(procedure, gap, same, switched_off) else ()
+    said = _said("resumed", state, now, gap=gap, same_person=same, switched_off=switched_off, person=person)
+    return _with_consequences(procedure, state, (*_clock_events(state, now), *lost, said), now, person)
 
 
 def fail_by_judgement(procedure: Procedure, state: State, code: str, say: str, now: Instant) -> tuple[Said, ...]:
@@ -142,8 +136,12 @@ def fail_by_judgement(procedure: Procedure, state: State, code: str, say: str, n
 
 def abandon(procedure: Procedure, state: State, why: str, now: Instant) -> tuple[Said, ...]:
     """The checkout is given up. After any failed finding that locks out."""
-    ended = Said("ended", _body(state, now, abandoned(procedure, state, why, now)))
-    return (*_clock_events(state, now), ended)
+    said = (*_clock_events(state, now), *_given_up(procedure, state, now))
+    for each in said:
+        state = apply(procedure, state, _sketch(each, now, None))
+    # What was found in the visit that is given up may have ended the checkout already.
+    body = abandoned(procedure, state, why, now) if state.track.stop is None else stopped(procedure, state, now)
+    return (*said, Said("ended", _body(state, now, body)))
 
 
 def withdraw(state: State, why: str, now: Instant) -> tuple[Said, ...]:
@@ -164,6 +162,14 @@ def _body(state: State, now: Instant, rest: Mapping[str, Any]) -> dict[str, Any]
 
 def _said(kind: str, state: State, now: Instant, **rest: Any) -> Said:
     return Said(kind, _body(state, now, rest))
+
+
+def _given_up(procedure: Procedure, state: State, now: Instant) -> tuple[Said, ...]:
+    """A visit is dropped before its finding: what it showed already is found now, or waiting would undo it."""
+    finding = dropped(procedure, state)
+    if finding is None:
+        return ()
+    return (_said("found", state, now, step=state.track.step, visit=state.visit, finding=finding_to_json(finding)),)
 
 
 def _clock_events(state: State, now: Instant) -> tuple[Said, ...]:

@@ -14,6 +14,8 @@ from procedures.routing import Plan
 Next = Callable[[Facts, tuple[Answer, ...]], Ask | Finding]
 """A step with its parameters filled in: the answers of this visit lead to the next ask or to the finding."""
 
+Dropped = Callable[[Facts, tuple[Answer, ...]], Finding | None]
+
 
 @dataclass(frozen=True, slots=True)
 class Procedure:
@@ -21,6 +23,7 @@ class Procedure:
 
     `sha256` is of the profile's text, by which an adoption names it. `lasts` and `longest_pause` are seconds.
     `titles` gives each step a short name for people. `reasons` gives each declared reason code (words, what to do).
+    `dropped` gives, by step, what a visit that is given up before its finding shows already (None: nothing bad).
     `not_before` gives, by step, the seconds a lockout from it must last before a clearing. `operating` bounds the
     environment by name (temperature in °C, pressure in kPa, humidity in %). `steps` are the steps by id.
     """
@@ -44,3 +47,4 @@ class Procedure:
     warnings: tuple[str, ...] = ()
     reasons: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     not_before: Mapping[str, float] = field(default_factory=dict)
+    dropped: Mapping[str, Dropped] = field(default_factory=dict)

@@ -37,6 +37,20 @@ ACTIONS: Final[dict[str, str]] = {
 VOIDS_CALIBRATION: Final = frozenset({"detector-changed", "cable-changed", "calibration-adjusted", "repaired"})
 """After one of these the calibration no longer describes the instrument: the checkout ends in lockout."""
 
+POWER_OFF: Final = frozenset(
+    {
+        "fresh-cells",
+        "case-opened",
+        "desiccant-changed",
+        "cable-reseated",
+        "switched-over",
+        "detector-changed",
+        "cable-changed",
+        "repaired",
+    }
+)
+"""Remedy actions for which the instrument is switched off: warming up and settling begin anew."""
+
 VOID_CODE: Final = "calibration-void"
 
 

@@ -23,6 +23,7 @@ JOURNAL: Final = {"real": "site.journal", "demo": "demo.journal", "practice": "p
 
 DEFAULTS: Final[Mapping[str, str]] = {
     "ready_ends": "shift",
+    "air_reference": "iaea",
     "calibration_warning_days": "30",
     "leak_test_warning_days": "30",
     "badge_is_enough": "yes",

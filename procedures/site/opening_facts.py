@@ -51,7 +51,7 @@ def gather(site: Site, instrument: str, person: str, now: Instant) -> Opening:
         opened=now.utc,
         sources=tuple(_sources(site, state, now, settings)),
         references=tuple(_references(state)),
-        settings={name: settings[name] for name in ("zone", "day_starts", "shifts", "ready_ends")},
+        settings={name: settings[name] for name in ("zone", "day_starts", "shifts", "ready_ends", "air_reference")},
     )
     clearings = tuple(dict.fromkeys(each for lockout in _standing(state) for each in lockout.clearings))
     return Opening(str(state.fields["profile"]), clearings, facts, expect)

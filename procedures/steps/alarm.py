@@ -14,9 +14,10 @@ from pydantic import Field
 from procedures.asks import QuantityAsk
 from procedures.facts import Facts
 from procedures.findings import Finding, number
+from procedures.routing import POWER_OFF
 from procedures.steps._sources import in_place, put_back, still_out, take_out, why_no_source
 from procedures.steps.base import Identifier, InstrumentSpec, Level, Need, Problem, StepKind, StepParameters
-from procedures.steps.common import IS_ON, LOOK_AT_PART, POWER_OFF, Concluding, Script, choose, replay, span
+from procedures.steps.common import IS_ON, LOOK_AT_PART, Concluding, Script, choose, replay, span
 from procedures.units import Quantity, kind_of, number_in, units_of
 
 RULE = "alarm 1"

@@ -147,6 +147,10 @@ def _no_problems(_parameters: Any, _spec: InstrumentSpec) -> tuple[Problem, ...]
     return ()
 
 
+def _nothing_shown(_parameters: Any, _facts: Facts, _answers: tuple[Answer, ...]) -> Finding | None:
+    return None
+
+
 def _no_limits(_parameters: Any, _spec: InstrumentSpec) -> tuple[LimitChance, ...]:
     return ()
 
@@ -160,7 +164,8 @@ class StepKind(Generic[P]):
     no longer counts. `provides` are tags its pass stands for, `needs` those it must come after (tags: "switched-on",
     "warm-up", "window", "zero:<scale>", "background", "environment"). `duration` gives shortest and longest seconds of
     one visit. `rule` names the rule and its version, as findings record it. `codes` are reason codes that a failure may
-    carry in place of the step's own `lockout`, where its cause is another one.
+    carry in place of the step's own `lockout`, where its cause is another one. `dropped` says what the answers of a
+    visit that is given up before its finding show already, so that a bad reading cannot be walked away from.
     """
 
     name: str
@@ -176,6 +181,7 @@ class StepKind(Generic[P]):
     needs: Callable[[P, InstrumentSpec], tuple[Need, ...]] = field(default=_no_needs)
     check: Callable[[P, InstrumentSpec], tuple[Problem, ...]] = field(default=_no_problems)
     limits: Callable[[P, InstrumentSpec], tuple[LimitChance, ...]] = field(default=_no_limits)
+    dropped: Callable[[P, Facts, tuple[Answer, ...]], Finding | None] = field(default=_nothing_shown)
 
 
 def seconds(length: Quantity) -> float:

@@ -33,6 +33,7 @@ from procedures.asks import (
 )
 from procedures.facts import Facts
 from procedures.findings import Finding, Outcome
+from procedures.routing import POWER_OFF
 from procedures.steps.base import InstrumentSpec, Need, StepParameters
 from procedures.trouble import Trouble
 from procedures.units import Quantity, number_in, shown
@@ -42,20 +43,6 @@ P = TypeVar("P", bound=StepParameters)
 Script = Generator[Ask, Answer, T]
 
 CANNOT_SEE: Final = "cannot see it"
-
-POWER_OFF: Final = frozenset(
-    {
-        "fresh-cells",
-        "case-opened",
-        "desiccant-changed",
-        "cable-reseated",
-        "switched-over",
-        "detector-changed",
-        "cable-changed",
-        "repaired",
-    }
-)
-"""Remedy actions for which the instrument is switched off: warming up and settling begin anew."""
 
 MEASURING: Final = POWER_OFF | {"controls-set", "calibration-adjusted"}
 """Remedy actions after which what the electronics show may have changed."""

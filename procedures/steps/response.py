@@ -14,7 +14,7 @@ from decimal import Decimal
 from typing import Final
 
 from procedures.acceptance import Bound, agree, mean_reading, spread
-from procedures.asks import Wait
+from procedures.asks import Answer, Choice, Reading, Wait
 from procedures.facts import Facts, ReferenceFacts, ScaleFacts, SourceFacts
 from procedures.findings import AsFound, Finding, Number, Outcome, number
 from procedures.steps._air import Air, air_for
@@ -267,11 +267,35 @@ def _conclude(conclude: Concluding, setting: _Setting, judged: Judged, numbers: 
     )
 
 
+_NEXT: Final = replay(_script)
+
+
+def _dropped(parameters: ResponseParameters, facts: Facts, answers: tuple[Answer, ...]) -> Finding | None:
+    """The failure that the readings of a visit show which was given up: they are judged as if no more had been due.
+
+    A dead reading nobody looked at again counts as dead, and a failed count is not saved by a recount never made.
+    """
+    places = [
+        (place, answer.ask.removesuffix("-anew"))
+        for place, answer in enumerate(answers)
+        if answer.ask.startswith("reading-") and isinstance(answer.value, Reading)
+    ]
+    if not places:
+        return None
+    count = len({ask for _, ask in places})
+    fewer = parameters.model_copy(update={"readings": count, "recount": False, "minimum_net": None})
+    taken = answers[: places[-1][0] + 1]
+    found = _NEXT(fewer, facts, taken)
+    if isinstance(found, Choice):
+        found = _NEXT(fewer, facts, (*taken, Answer(found.key, found.options[0].value, taken[-1].at)))
+    return found if isinstance(found, Finding) and found.outcome == "fail" else None
+
+
 KIND = StepKind(
     name="response",
     about="Response to a check source against its reference reading: decay, background, air, limits and uncertainty.",
     parameters=ResponseParameters,
-    next=replay(_script),
+    next=_NEXT,
     rule=RULE,
     duration=duration,
     disturbed_by=DETECTING | {"source-reseated"},
@@ -280,4 +304,5 @@ KIND = StepKind(
     needs=needs,
     check=check,
     limits=limits,
+    dropped=_dropped,
 )

@@ -11,6 +11,7 @@ from pydantic import Field
 from procedures.asks import Wait
 from procedures.facts import Facts
 from procedures.findings import Finding, Number, number
+from procedures.routing import POWER_OFF
 from procedures.settling import time_constant_from_response, wait_for_residual
 from procedures.steps.base import (
     LONGEST_WAIT,
@@ -23,7 +24,7 @@ from procedures.steps.base import (
     percent_to_ratio,
     seconds,
 )
-from procedures.steps.common import POWER_OFF, Concluding, Script, plain, replay, span
+from procedures.steps.common import Concluding, Script, plain, replay, span
 from procedures.trouble import Trouble
 from procedures.units import Quantity
 

@@ -9,8 +9,9 @@ from pydantic import Field
 from procedures.asks import Wait
 from procedures.facts import Facts
 from procedures.findings import Finding, number
+from procedures.routing import POWER_OFF
 from procedures.steps.base import Duration, StepKind, StepParameters, seconds
-from procedures.steps.common import POWER_OFF, Concluding, Script, replay, span
+from procedures.steps.common import Concluding, Script, replay, span
 
 RULE = "timed-wait 1"
 

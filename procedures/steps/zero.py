@@ -9,7 +9,7 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
-from procedures.asks import Hold, Wait
+from procedures.asks import Answer, Hold, Wait
 from procedures.facts import Facts, ScaleFacts
 from procedures.findings import AsFound, Finding, Number, number
 from procedures.steps._scales import chance_beyond, division, from_zero, in_unit, on_scale, read_scale
@@ -179,6 +179,26 @@ def _drift(parameters: ZeroParameters, facts: Facts, scale: ScaleFacts, before: 
     return _Seen(moved, with_unit(moved, unit), (*later.numbers, number("drift", "Zero moved by", moved, unit)))
 
 
+def _dropped(parameters: ZeroParameters, facts: Facts, answers: tuple[Answer, ...]) -> Finding | None:
+    """Zero found off is kept though the visit was given up before it was set: earlier uses are in doubt."""
+    scale = facts.scale(parameters.scale)
+    if scale is None or not facts.first_visit:
+        return None
+    reading = _as_found(parameters, facts, scale)
+    try:
+        next(reading)
+        for answer in answers:
+            if answer.ask.startswith("as-found"):
+                reading.send(answer)
+    except StopIteration as stop:
+        as_found: AsFound = stop.value
+        if as_found.outcome != "fail":
+            return None
+        conclude = Concluding.of(parameters, RULE, CODE)
+        return conclude.could_not_check("it was given up after zero was found off", as_found=as_found)
+    return None
+
+
 def _check(parameters: ZeroParameters, spec: InstrumentSpec) -> tuple[Problem, ...]:
     levels = {key: getattr(parameters, key) for key in ("within", "as_found_within", "drift_within", "scatter")}
     found = tuple(on_scale(parameters.scale, spec, **levels))
@@ -238,4 +258,5 @@ KIND = StepKind(
     needs=switched_on_first,
     check=_check,
     limits=_limits,
+    dropped=_dropped,
 )

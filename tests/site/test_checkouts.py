@@ -132,6 +132,67 @@ def test_abandoning_after_a_failed_finding_locks_out(room: Room) -> None:
     assert {reason.code for reason in view.ending.reasons} == {"battery-low", "abandoned-after-failure"}
 
 
+@pytest.mark.parametrize(
+    ("typed", "codes"),
+    [("0.9", {"response-out", "abandoned-after-failure"}), ("no response", {"no-response", "abandoned-after-failure"})],
+)
+def test_a_bad_reading_cannot_be_walked_away_from(room: Room, typed: str, codes: set[str]) -> None:
+    """Giving up after the first of three readings does not buy a fresh start: it is judged as it stands."""
+    view = room.until(room.start(), ReadingAsk, "Response")
+    assert view.ask is not None
+    view = room.desk.answer(view.checkout, view.ask.key, Typed(typed), took=3)
+    assert view.ending is None
+    view = room.desk.abandon(view.checkout, "called away")
+    assert view.ending is not None
+    assert view.ending.ending == "locked out"
+    assert {reason.code for reason in view.ending.reasons} <= codes
+    assert room.word() == "locked out"
+
+
+def test_a_bad_reading_is_not_undone_by_waiting(room: Room) -> None:
+    """A pause that makes everything stale keeps the failure that the readings showed."""
+    view = room.until(room.start(), ReadingAsk, "Response")
+    assert view.ask is not None
+    view = room.desk.answer(view.checkout, view.ask.key, Typed("0.9"), took=3)
+    room.desk.pause(view.checkout)
+    room.clock.advance(3600)
+    view = room.desk.resume(view.checkout, room.technician, switched_off=False)
+    assert view.ending is not None
+    assert [reason.code for reason in view.ending.reasons] == ["response-out"]
+
+
+def test_good_readings_so_far_may_be_given_up(room: Room) -> None:
+    """Nothing was found wrong: it needs a check, and is not locked out."""
+    view = room.until(room.start(), ReadingAsk, "Response")
+    assert view.ask is not None
+    view = room.desk.answer(view.checkout, view.ask.key, Typed("1.62"), took=3)
+    view = room.desk.abandon(view.checkout, "called away")
+    assert view.ending is not None
+    assert view.ending.ending == "abandoned"
+
+
+def test_zero_found_off_is_recorded_though_the_visit_was_given_up(room: Room) -> None:
+    """As found comes first: it puts earlier uses in doubt whatever comes after."""
+    view = room.until(room.start(), ReadingAsk, "Zero")
+    assert view.ask is not None
+    view = room.desk.answer(view.checkout, view.ask.key, Typed("0.5"), took=3)
+    view = room.desk.abandon(view.checkout, "called away")
+    assert view.ending is not None
+    assert view.ending.ending == "not checked"
+    found = [e for e in room.site.journal.checkout_events(view.checkout) if e.kind == "found"][-1]
+    assert found.body["finding"]["as_found"]["outcome"] == "fail"
+
+
+def test_after_fresh_cells_it_has_to_be_switched_on_and_warmed_up_anew(room: Room) -> None:
+    """Cells are changed with the instrument off: time counts from switching on again."""
+    view = room.until(room.start(), Place)
+    assert view.ask is not None
+    view = room.desk.answer(view.checkout, view.ask.key, Typed("below the band"), took=3)
+    view = room.desk.remedy(view.checkout, done=True)
+    assert view.ask is not None
+    assert view.ask.key == "switched-on"
+
+
 def test_never_ending_a_failed_checkout_is_no_escape_either(room: Room) -> None:
     """The failure stands though nobody pressed anything more: the laptop may be dead."""
     view = room.until(room.start(), Place)
