@@ -65,12 +65,12 @@ def look_at(path: Path) -> None:
 
 
 @contextmanager
-def in_words(path: Path) -> Iterator[None]:
-    """Turn what SQLite says about the file into Trouble."""
+def in_words(path: Path, *, unproved: bool = False) -> Iterator[None]:
+    """Turn what SQLite says about the file into Trouble. In a file still `unproved`, any error is the file's."""
     try:
         yield
     except sqlite3.Error as fault:
-        said = trouble(fault, path)
+        said = trouble(fault, path) or (damaged(path) if unproved else None)
         if said is None:
             raise
         raise said from fault
@@ -132,8 +132,10 @@ def trouble(fault: sqlite3.Error, path: Path) -> Trouble | None:
         )
     if name.startswith("SQLITE_NOTADB"):
         return Trouble("This file is not a journal.", where=where, allowed="a journal made by this program")
-    # Text that is no longer UTF-8 has no result code of its own.
-    if name.startswith("SQLITE_CORRUPT") or (not name and isinstance(fault, sqlite3.OperationalError)):
+    # In a whole file nothing that this program writes breaks a constraint. Text that is no longer UTF-8 has no code.
+    if name.startswith(("SQLITE_CORRUPT", "SQLITE_CONSTRAINT")) or (
+        not name and isinstance(fault, sqlite3.OperationalError)
+    ):
         return damaged(path)
     if name.startswith(("SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH")):
         return _read_only(path)

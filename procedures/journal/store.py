@@ -81,7 +81,7 @@ class Journal(Reading):
         """
         files.look_at(path)
         db = files.connect(path, wait=wait)
-        with _closed_on_failure(db), files.in_words(path):
+        with _closed_on_failure(db), files.in_words(path, unproved=True):
             _require_journal(db, path)
             found = log.setting(db, "marking")
             if found != marking:

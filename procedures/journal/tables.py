@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from procedures.journal import log
@@ -19,7 +19,7 @@ from procedures.journal.fold_things import after, fold_checkout, fold_profile, f
 from procedures.journal.lineage import UNFORKED, Branch, Lineage
 from procedures.journal.moments import utc_text
 from procedures.journal.rows import checkout_row, read_checkout
-from procedures.journal.states import InstrumentState
+from procedures.journal.states import CheckoutState, InstrumentState, SourceState, ThingState
 
 NAMES = ("instruments", "sources", "people", "things", "profiles", "open_checkouts")
 
@@ -70,35 +70,32 @@ def refold(db: sqlite3.Connection, entity: str) -> None:
     registering = log.by_hash(db, entity)
     if registering is None or registering.kind != "registered":
         return
-    thing = fold_thing(entity, log.about(db, entity, weighty=True))
+    events = log.about(db, entity, weighty=True)
+    what = registering.body.get("what")
+    thing: InstrumentState | SourceState | ThingState
+    if what == "instrument":
+        thing = fold_from(db, entity, events)
+        _write_instrument(db, thing)
+    elif what == "source":
+        thing = fold_source(entity, events)
+        _write_source(db, thing)
+    else:
+        thing = fold_thing(entity, events)
+        if what == "person":
+            _write_person(db, thing)
     db.execute(
         "REPLACE INTO things VALUES (?, ?, ?, ?)",
-        (entity, thing.what, _text(thing.fields.get("label")), not thing.retired),
+        (entity, _text(what), _text(thing.fields.get("label")), not thing.retired),
     )
-    match thing.what:
-        case "instrument":
-            _write_instrument(db, instrument_now(db, entity))
-        case "source":
-            _write_source(db, entity)
-        case "person":
-            fields = thing.fields
-            db.execute(
-                "REPLACE INTO people VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (
-                    entity,
-                    _text(fields.get("label")),
-                    _text(fields.get("name")),
-                    _text(fields.get("initials")),
-                    _json(fields.get("roles")),
-                    _text(fields.get("trained_until")) or None,
-                    thing.retired,
-                ),
-            )
 
 
 def instrument_now(db: sqlite3.Connection, instrument: str) -> InstrumentState:
     """Fold an instrument afresh from everything that weighs on it."""
-    events = log.about(db, instrument, weighty=True)
+    return fold_from(db, instrument, log.about(db, instrument, weighty=True))
+
+
+def fold_from(db: sqlite3.Connection, instrument: str, events: Sequence[Event]) -> InstrumentState:
+    """Fold these weighty events of an instrument, with what the file knows of forks and of events that wait."""
     held = db.execute("SELECT count(*) FROM held_about WHERE entity = ?", (instrument,)).fetchone()[0]
     return fold_instrument(instrument, events, lineage=lineage_of(db, events), held=held)
 
@@ -153,18 +150,34 @@ def _write_instrument(db: sqlite3.Connection, state: InstrumentState) -> None:
     )
 
 
-def _write_source(db: sqlite3.Connection, source: str) -> None:
-    state = fold_source(source, log.about(db, source, weighty=True))
+def _write_source(db: sqlite3.Connection, state: SourceState) -> None:
     db.execute(
         "REPLACE INTO sources VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            source,
+            state.id,
             _text(state.fields.get("label")),
             _text(state.fields.get("nuclide")),
             state.whereabouts,
             state.where,
             state.out_with,
             state.leak_due,
+            state.retired,
+        ),
+    )
+
+
+def _write_person(db: sqlite3.Connection, state: ThingState) -> None:
+    fields = state.fields
+    roles = fields.get("roles")
+    db.execute(
+        "REPLACE INTO people VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (
+            state.id,
+            _text(fields.get("label")),
+            _text(fields.get("name")),
+            _text(fields.get("initials")),
+            _json([_text(one) for one in roles] if isinstance(roles, list) else []),
+            _text(fields.get("trained_until")) or None,
             state.retired,
         ),
     )
@@ -189,7 +202,7 @@ def _write_profile(db: sqlite3.Connection, entity: str) -> None:
     )
 
 
-def _write_checkout(db: sqlite3.Connection, checkout: str, state: Any) -> None:
+def _write_checkout(db: sqlite3.Connection, checkout: str, state: CheckoutState | None) -> None:
     if state is None or state.phase == "ended":
         db.execute("DELETE FROM open_checkouts WHERE checkout = ?", (checkout,))
     else:
