@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from procedures.asks import Acknowledge, Ask, Hold, ReadingAsk, Scan, Wait
 from procedures.clock import ManualClock
 from procedures.site.checkouts import Desk
 from procedures.site.views import CheckoutView, Typed
 
-Script = Mapping[str, str | Sequence[str]]
-"""Answers by "step/ask": one text for every time it is asked, or several, used one after another."""
+Script = Mapping[str, str]
+"""Answers by "step/ask"."""
 
 _USUAL_SECONDS = 4.0
 _BEAT = 0.5
@@ -23,11 +23,9 @@ class Player:
 
     desk: Desk
     clock: ManualClock
-    left: dict[str, list[str]] = field(default_factory=dict)
 
     def check(self, instrument: str, person: str, script: Script) -> CheckoutView:
         """Run a checkout to its ending. KeyError: it asked something that the script does not answer."""
-        self.left = {key: list(texts) for key, texts in script.items() if not isinstance(texts, str)}
         view = self.desk.start(instrument, person)
         while view.ending is None:
             view = self._go_on(view, script)
@@ -48,7 +46,7 @@ class Player:
             return self._hold(checkout)
         self.clock.advance(max(_USUAL_SECONDS, ask.look))
         step = next(each.id for each in view.trail if each.state == "now")
-        typed = Typed(self._text(step, ask, script), selector=ask.wanted if isinstance(ask, ReadingAsk) else "")
+        typed = Typed(_text(step, ask, script), selector=ask.wanted if isinstance(ask, ReadingAsk) else "")
         return self.desk.answer(checkout, ask.key, typed, took=max(_USUAL_SECONDS, ask.look))
 
     def _hold(self, checkout: str) -> CheckoutView:
@@ -58,15 +56,14 @@ class Player:
             view = self.desk.tick(checkout)
         return view
 
-    def _text(self, step: str, ask: Ask, script: Script) -> str:
-        key = f"{step}/{ask.key}"
-        if self.left.get(key):
-            return self.left[key].pop(0)
-        text = script.get(key)
-        if isinstance(text, str):
-            return text
-        if isinstance(ask, Acknowledge):
-            return ask.done
-        if isinstance(ask, Scan):
-            return ask.due
-        raise KeyError(f"{key}: {ask.say}")
+
+def _text(step: str, ask: Ask, script: Script) -> str:
+    """The script's answer, or what goes without saying: the thing is done, the right label is scanned."""
+    key = f"{step}/{ask.key}"
+    if key in script:
+        return script[key]
+    if isinstance(ask, Acknowledge):
+        return ask.done
+    if isinstance(ask, Scan):
+        return ask.due
+    raise KeyError(f"{key}: {ask.say}")

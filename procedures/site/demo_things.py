@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Final
+from typing import Final, Literal
 
 from procedures.site import inventory
 from procedures.site.opening import Site
@@ -40,7 +40,10 @@ PEOPLE: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """An invented type of instrument, with its profile and the role and jig its source goes by."""
+    """An invented type of instrument, with its profile and the role and jig its source goes by.
+
+    `label` says which date its calibration label carries.
+    """
 
     type: str
     profile: str
@@ -48,13 +51,14 @@ class Kind:
     role: str
     jig: str
     prefix: str
+    label: Literal["due", "calibrated"] = "due"
 
 
 VENTED: Final = Kind("Brindlow V", "vented-chamber-analog", "vented_chamber.toml", "daily", "QJ-1", "BV")
 SEALED: Final = Kind("Pellark S", "sealed-chamber-digital", "sealed_chamber.toml", "daily", "QJ-1", "PS")
 PANCAKE: Final = Kind("Tusmer G", "pancake-ratemeter", "pancake_ratemeter.toml", "daily", "QJ-2", "TG")
 ALPHA: Final = Kind("Ovelin A", "alpha-scaler", "alpha_scaler.toml", "plate", "QJ-3", "OA")
-NEUTRON: Final = Kind("Hedrane N", "neutron-moderated", "neutron_moderated.toml", "neutron", "QJ-4", "HN")
+NEUTRON: Final = Kind("Hedrane N", "neutron-moderated", "neutron_moderated.toml", "neutron", "QJ-4", "HN", "calibrated")
 KINDS: Final = (VENTED, SEALED, PANCAKE, ALPHA, NEUTRON)
 
 

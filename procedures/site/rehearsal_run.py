@@ -56,16 +56,16 @@ class Ran:
     unused: tuple[str, ...]
 
 
-def run(procedure: Procedure, file: AnswersFile) -> Ran:
+def run(procedure: Procedure, file: AnswersFile, *, most_asks: int = MOST_ASKS) -> Ran:
     """Run the checkout through. Raises Trouble when an answer is missing, cannot be understood, or it has no end."""
     play = _Play(procedure, file, ManualClock(file.answers.start, session=_REHEARSING))
     play.open()
     while not play.state.over:
-        if play.asks >= MOST_ASKS:
+        if play.asks >= most_asks:
             raise Trouble(
-                f"after {MOST_ASKS:,} asks the checkout had not ended",
+                f"after {most_asks:,} asks the checkout had not ended",
                 where=file.page.file,
-                allowed=f"at most {MOST_ASKS:,} asks in a rehearsal",
+                allowed=f"at most {most_asks:,} asks in a rehearsal",
                 do="Give fewer answers, or look at the paths of the profile.",
             )
         play.asks += 1
