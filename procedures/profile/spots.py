@@ -78,6 +78,7 @@ class Places:
         self.root = Spot(key=(1, 1), value=(1, 1))
         self.twice: list[Twice] = []
         self._headers: set[int] = set()
+        self._table_keys: list[str] = []
         top = self.root
         for node in parse(text).root_node.children:
             if node.type == "pair":
@@ -95,6 +96,7 @@ class Places:
         if not keys:
             return
         at = self.point(node)
+        self._table_keys = keys
         spot = self.root
         for key in keys[:-1]:
             spot = _newest(spot.child(key))
@@ -122,7 +124,8 @@ class Places:
             if spot.key == (0, 0):
                 spot.key = spot.value = at
         if keys[-1] in spot.inside and spot.inside[keys[-1]].key != (0, 0):
-            self._note_twice(".".join(keys), node, at, spot.inside[keys[-1]].key, is_table=False)
+            name = ".".join([*self._table_keys, *keys])
+            self._note_twice(name, node, at, spot.inside[keys[-1]].key, is_table=False)
             return
         spot = spot.child(keys[-1])
         spot.key = at

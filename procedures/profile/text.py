@@ -54,6 +54,7 @@ _WORDS: Final = (
 )
 
 
+_ALLOWED: Final = "key = value, [table], [[table]], # comment"
 _OPEN_LIST: Final = ("a list is not closed with ]", 'good = ["in the band"]')
 
 
@@ -207,7 +208,7 @@ def _repaired(text: str, file: str, error: ValueError) -> Values:
     """All mistakes of a text that is no TOML, and the values of the rest where they can still be read."""
     places = Places(text)
     errors: dict[int, ProfileError] = {}
-    lines = text.split("\n")
+    lines = text.replace("\r\n", "\n").split("\n")
     for twice in places.twice:
         errors[twice.at[0]] = ProfileError(
             message="this table stands twice" if twice.is_table else "this key stands twice",
@@ -288,7 +289,7 @@ def _from_reader(error: ValueError, lines: list[str], file: str, row: int | None
     words, example = next(((w, e) for pattern, w, e in _WORDS if pattern.search(plain)), (plain, ""))
     shown_line = lines[line - 1] if 0 < line <= len(lines) else ""
     return ProfileError(
-        message=words, file=file, line=line, column=column, found=as_line(shown_line), allowed="TOML", example=example
+        message=words, file=file, line=line, column=column, found=as_line(shown_line), allowed=_ALLOWED, example=example
     )
 
 
