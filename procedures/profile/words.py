@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from procedures.profile.errors import ProfileError, as_written, listed, nearest
+from procedures.profile.schema import Head
 from procedures.profile.spots import Part, Point, Spot
 
 _TYPES: Final = {
@@ -182,8 +183,9 @@ def _line_for(name: str, field: FieldInfo | None) -> str:
 
 def _unknown(page: Page, model: type[BaseModel], base: tuple[Part, ...], path: tuple[Part, ...]) -> ProfileError:
     name = str(path[-1]) if path else ""
-    keys = {key for each in models_at(model, path[:-1]) for key in each.model_fields}
-    known = sorted(keys if len(base) + len(path) > 1 else keys | {"step"})
+    known = sorted({key for each in models_at(model, path[:-1]) for key in each.model_fields})
+    if issubclass(model, Head) and len(path) == 1:
+        known.append("step")  # steps are read apart, each by its kind
     near = nearest(name, known)
     message = f"there is no such key; did you mean {near}?" if near else "there is no such key"
     return page.error((*base, *path), message, at="key", found=name, allowed=", ".join(known))
