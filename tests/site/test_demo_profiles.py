@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from procedures.profile.compile import procedure_of
 from procedures.profile.load import load_profile
+from procedures.site.profiles import limit_chances
 from procedures.site.rehearsal import rehearse
 
 FOLDER = Path(__file__).parents[2] / "demo_profiles"
 PROFILES = sorted(FOLDER.glob("*.toml"))
 ANSWERS = sorted((FOLDER / "answers").glob("*.toml"))
+
+DOCUMENT = Path(__file__).parents[2] / "docs" / "answers-file.md"
 
 LONGEST_GOOD_DAY = 5 * 60
 """Seconds. A good day's checkout that takes longer would not be made twelve times before breakfast."""
@@ -82,3 +87,27 @@ def test_profiles_try_different_branches() -> None:
         "window",
         "zero",
     }
+
+
+@pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
+def test_no_limit_fails_many_healthy_instruments(path: Path) -> None:
+    """Limits that reject good instruments teach people not to believe them. One in a hundred: a judgement, no source."""
+    chances = {f"{row['step']}, {row['limit']}": float(row["chance"]) for row in limit_chances(path)}
+
+    assert chances
+    assert {limit: chance for limit, chance in chances.items() if chance > 0.01} == {}
+
+
+def test_the_document_quotes_the_files() -> None:
+    """Its examples must stand in the files that it names, and every file must be named there."""
+    text = DOCUMENT.read_text()
+    around, *examples = [tomllib.loads(block) for block in re.findall(r"```toml\n(.*?)```", text, re.DOTALL)]
+    rows = [row for path in ANSWERS for row in tomllib.loads(path.read_text())["answer"]]
+
+    assert around["profile"] == "vented-chamber-analog"
+    assert len(examples) == len(PROFILES)
+    assert [row for example in examples for row in example["answer"] if row not in rows] == []
+    for path in ANSWERS:
+        profile, _, case = path.stem.partition("-")
+        part = text.partition(f"**`{profile}`**")[2].partition("**`")[0]
+        assert f"-{case}`" in part or f"-{case}.toml`" in part, path.name

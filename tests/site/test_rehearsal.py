@@ -189,6 +189,21 @@ def test_remedy_that_cannot_be_done_locks_out(tmp_path: Path) -> None:
     assert (result.ending, result.codes) == ("locked out", ("battery-low",))
 
 
+@pytest.mark.parametrize("profile", ["vented_chamber-desiccant", "sealed_chamber-guarded"])
+def test_fresh_cells_begin_the_warm_up_anew(profile: str) -> None:
+    """The instrument was off while its cells were out: time before that warmed nothing up."""
+    path = DEMO / f"{profile.partition('-')[0]}.toml"
+    result = rehearse(path, DEMO / "answers" / f"{profile}.toml")
+    findings = {each.finding.step: each for each in result.findings}  # the latest of each step
+
+    since_battery = findings["warm-up"].at - findings["battery"].at
+    on_for = findings["warm-up"].finding.number("since_on")
+
+    assert on_for is not None
+    assert float(on_for.value) >= 45.0
+    assert since_battery.total_seconds() >= 40.0  # the answer on the battery was given just after switching on
+
+
 def test_wrong_label_is_asked_again_and_passes_nothing(tmp_path: Path) -> None:
     """The neighbour's instrument on the bench must not lend its label."""
     row = 'step = "look-over"\nask = "instrument"\ngive = "QO-99"\n\n'
