@@ -9,7 +9,7 @@ from typing import Final, Literal
 from procedures.site import inventory
 from procedures.site.opening import Site
 
-NAME: Final = "Quillmere Orchard Laboratory (a demonstration: nothing in it is real)"
+NAME: Final = "Quillmere Orchard (nothing here is real)"
 STATION: Final = "demo-quillmere-1"
 STATION_NAME: Final = "demo laptop"
 

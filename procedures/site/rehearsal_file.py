@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import time
 from functools import partial
 from pathlib import Path
+from typing import Final
 
 from pydantic import ValidationError
 
+from procedures.air import reference_air
 from procedures.nuclides import half_life
 from procedures.procedure import Procedure
 from procedures.profile.errors import ProfileError, ProfileErrors, nearest
@@ -19,6 +22,9 @@ from procedures.profile.words import Page, told
 from procedures.readiness import zone_of
 from procedures.site.rehearsal_schema import Answers
 from procedures.trouble import Trouble
+from procedures.units import shown
+
+READY_ENDS: Final = ("shift", "day", "profile")
 
 
 class AnswersErrors(ProfileErrors):
@@ -94,8 +100,36 @@ def _at_odds(page: Page, answers: Answers, procedure: Procedure) -> Iterator[Pro
             yield _not_among(page, ("reference", place, "role"), "no source has this role", reference.role, roles)
     for place, source in enumerate(answers.source):
         yield from _refused(page, ("source", place, "nuclide"), partial(half_life, source.nuclide))
-    if "zone" in answers.settings:
-        yield from _refused(page, ("settings", "zone"), partial(zone_of, answers.settings["zone"]))
+    for key, value in answers.settings.items():
+        if key in _SETTINGS:
+            yield from _refused(page, ("settings", key), partial(_SETTINGS[key], value))
+        else:
+            yield _not_among(page, ("settings", key), "a rehearsal knows no such setting", key, tuple(_SETTINGS))
+
+
+def _times(text: str) -> None:
+    """Times of day, apart by spaces."""
+    try:
+        moments = [time.fromisoformat(each) for each in text.split()]
+    except ValueError:
+        moments = []
+    if not moments or any(each.tzinfo is not None for each in moments):
+        raise Trouble(f"“{shown(text)}” is no time of day", allowed='such as "06:00", or "06:00 14:00 22:00"')
+
+
+def _ready_ends(text: str) -> None:
+    if text not in READY_ENDS:
+        raise Trouble(f"“{shown(text)}” ends no readiness", allowed=", ".join(READY_ENDS))
+
+
+_SETTINGS: Final[Mapping[str, Callable[[str], object]]] = {
+    "zone": zone_of,
+    "day_starts": _times,
+    "shifts": _times,
+    "ready_ends": _ready_ends,
+    "air_reference": reference_air,
+}
+"""Settings of a site that a checkout is judged by, with what refuses a wrong one."""
 
 
 def _not_among(page: Page, path: tuple[Part, ...], message: str, found: str, known: tuple[str, ...]) -> ProfileError:

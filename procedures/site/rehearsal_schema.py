@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
-from typing import Annotated, Any, Final, Literal, Self
+from datetime import date, datetime
+from typing import Annotated, Any, Final, Literal, Self, TypeVar
 
-from pydantic import AwareDatetime, Field, model_validator
+from pydantic import AfterValidator, AwareDatetime, Field, model_validator
 from pydantic_core import PydanticCustomError, core_schema
 
+from procedures.answers import LONGEST_SCAN, clean_line
 from procedures.steps.base import Bounded, Identifier, Level, Line, Strict
 from procedures.units import Quantity
 
@@ -16,6 +17,32 @@ MOST_GIVEN: Final = 100
 
 ACTS: Final = ("give", "done", "let_go", "pause", "judge", "abandon")
 """What a row may say was done; each row says one of them."""
+
+
+FIRST_YEAR: Final = 1950
+LAST_YEAR: Final = 2150
+"""Years of the dates in a file: beyond them nothing is checked, and calendars end."""
+
+D = TypeVar("D", date, datetime)
+
+
+def _in_these_years(when: D) -> D:
+    if FIRST_YEAR <= when.year <= LAST_YEAR:
+        return when
+    told_of = {"allowed": f"years {FIRST_YEAR} to {LAST_YEAR}", "example": "2031-05-06"}
+    raise PydanticCustomError("years", "nothing is rehearsed in such a year", told_of)
+
+
+def _as_scanned(label: str) -> str:
+    if clean_line(label) == label:
+        return label
+    told_of = {"allowed": "no spaces at its ends, and single ones within", "example": '"QO-01"'}
+    raise PydanticCustomError("label", "no scanner reads this label as it stands here", told_of)
+
+
+Moment = Annotated[AwareDatetime, AfterValidator(_in_these_years)]
+Day = Annotated[date, AfterValidator(_in_these_years)]
+Label = Annotated[str, Field(max_length=LONGEST_SCAN), AfterValidator(_as_scanned)]
 
 
 class Given:
@@ -37,22 +64,22 @@ class Given:
 class InstrumentRow(Strict):
     """The imagined instrument."""
 
-    label: Annotated[Line, Field(examples=["SL-03"], description="As its barcode carries it. Required.")]
+    label: Annotated[Label, Field(min_length=1, examples=["SL-03"], description="As its barcode carries it. Required.")]
     serial: Annotated[str, Field(description="Default: none.")] = ""
     type: Annotated[str, Field(description="Default: none.")] = ""
-    detector: Annotated[str, Field(description="Label of a detector that can be swapped. Default: none.")] = ""
-    cable: Annotated[str, Field(description="Label of a cable that can be swapped. Default: none.")] = ""
-    calibrated_on: Annotated[date | None, Field(description="Date of its calibration. Default: none.")] = None
-    calibration_due: Annotated[date | None, Field(description="Last day of its calibration. Default: none.")] = None
+    detector: Annotated[Label, Field(description="Label of a detector that can be swapped. Default: none.")] = ""
+    cable: Annotated[Label, Field(description="Label of a cable that can be swapped. Default: none.")] = ""
+    calibrated_on: Annotated[Day | None, Field(description="Date of its calibration. Default: none.")] = None
+    calibration_due: Annotated[Day | None, Field(description="Last day of its calibration. Default: none.")] = None
 
 
 class SourceRow(Strict):
     """A source that the site is imagined to have bound to a role."""
 
     role: Annotated[Line, Field(examples=["daily"], description="Role in the profile. Required.")]
-    label: Annotated[Line, Field(examples=["CS-02"], description="As its barcode carries it. Required.")]
+    label: Annotated[Label, Field(min_length=1, examples=["CS-02"], description="As its barcode carries it. Required.")]
     nuclide: Annotated[Line, Field(examples=["Cs-137"], description="Required.")]
-    jig: Annotated[str, Field(description="Label of the jig that holds it. Default: none.")] = ""
+    jig: Annotated[Label, Field(description="Label of the jig that holds it. Default: none.")] = ""
     emits: Annotated[str, Field(description="What it emits. Default: nothing said.")] = ""
     strong: Annotated[bool, Field(description="Whether it is a strong one. Default: false.")] = False
     trouble: Annotated[str, Field(description="Why it may not be used, in words. Default: it may.")] = ""
@@ -65,7 +92,7 @@ class ReferenceRow(Strict):
     scale: Annotated[Line, Field(examples=["x1"], description="Name of the scale. Required.")]
     geometry: Annotated[str, Field(description="As the profile's step names it. Default: none.")] = ""
     value: Annotated[Level, Field(examples=["1.66 mR/h"], description="Mean of the readings. Required.")]
-    at: Annotated[AwareDatetime, Field(description="When, as 2031-01-16T09:00:00Z. Required.")]
+    at: Annotated[Moment, Field(description="When, as 2031-01-16T09:00:00Z. Required.")]
     temperature: Annotated[
         Annotated[Quantity, Bounded("°C", "-60 degC", "100 degC", "21 degC")] | None,
         Field(description="Air temperature then. Default: not recorded."),
@@ -141,9 +168,7 @@ class Answers(Strict):
     format: Annotated[Literal[1], Field(examples=[1], description="Format of the file: 1. Required.")]
     profile: Annotated[Identifier, Field(examples=["vented-chamber-analog"], description="Id of it. Required.")]
     about: Annotated[str, Field(max_length=300, description="What the file shows. Default: nothing said.")] = ""
-    start: Annotated[
-        AwareDatetime, Field(description="When it begins, with its offset, as 2031-05-06T06:30:00Z. Required.")
-    ]
+    start: Annotated[Moment, Field(description="When it begins, with its offset, as 2031-05-06T06:30:00Z. Required.")]
     instrument: Annotated[InstrumentRow, Field(description="The imagined instrument. Required.")]
     source: Annotated[tuple[SourceRow, ...], Field(max_length=20, description="Default: none.")] = ()
     reference: Annotated[tuple[ReferenceRow, ...], Field(max_length=100, description="Default: none.")] = ()

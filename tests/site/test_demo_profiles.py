@@ -91,7 +91,7 @@ def test_profiles_try_different_branches() -> None:
 
 @pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
 def test_no_limit_fails_many_healthy_instruments(path: Path) -> None:
-    """Limits that reject good instruments teach people not to believe them. One in a hundred: a judgement, no source."""
+    """Limits that reject good instruments teach people not to believe them. 1 in 100: a judgement, no source."""
     chances = {f"{row['step']}, {row['limit']}": float(row["chance"]) for row in limit_chances(path)}
 
     assert chances

@@ -156,7 +156,7 @@ def test_people_differ_in_what_they_may_do(made: Site) -> None:
 def test_it_says_of_itself_that_nothing_is_real(made: Site) -> None:
     """On every screen, in every record, and to whoever opens the file as something else."""
     assert made.marking == "demo"
-    assert "nothing in it is real" in home(made).site
+    assert "nothing here is real" in home(made).site
     with pytest.raises(Trouble, match="demo records, which are never real ones"):
         open_site(made.folder, made.clock)
 

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import tomllib
+from datetime import UTC
 from pathlib import Path
+from typing import Any
 
 import pytest
 import tomli_w
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from procedures.profile.compile import procedure_of
 from procedures.profile.load import load_profile
@@ -309,6 +313,12 @@ def test_rehearsal_is_bounded(tmp_path: Path) -> None:
         ('ending = "fit for use"', 'ending = "fit"', "expect.ending", ""),
         ('label = "QO-01"', "", "instrument.label", "missing"),
         ("[expect]", "[settings]\nzone = 'Orchard/Quillmere'\n[expect]", "settings.zone", "no time zone"),
+        ("[expect]", "[settings]\nshifts = '6 o clock'\n[expect]", "settings.shifts", "no time of day"),
+        ("[expect]", "[settings]\nready_ends = 'never'\n[expect]", "settings.ready_ends", "ends no readiness"),
+        ("[expect]", "[settings]\nshift = '06:00'\n[expect]", "settings.shift", "did you mean shifts"),
+        ('label = "QS-1"', 'label = "QS  1"', "source[1].label", "no scanner"),
+        ("start = 2031-05-06T06:12:00Z", "start = 9999-12-31T23:59:59Z", "start", "such a year"),
+        ("calibration_due = 2032-01-15", "calibration_due = 9999-12-31", "instrument.calibration_due", "such a year"),
         ("[expect]", "[expectation]", "expectation", "did you mean expect"),
         ("format = 1", "format = 2", "format", ""),
     ],
@@ -325,6 +335,51 @@ def test_mistake_is_told_with_its_line(tmp_path: Path, found: str, instead: str,
     assert error.key == key
     assert says in error.message
     assert 0 < error.line <= len(text.splitlines())
+
+
+LEAVES = [
+    (*path, key)
+    for path, table in (
+        [((), tomllib.loads(GOOD_DAY)), (("instrument",), tomllib.loads(GOOD_DAY)["instrument"])]
+        + [((name, 0), tomllib.loads(GOOD_DAY)[name][0]) for name in ("source", "reference")]
+        + [(("answer", place), row) for place, row in enumerate(answer_rows())]
+    )
+    for key in table
+]
+ODD_TEXT = st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=12) | st.sampled_from(
+    ["", " ", "0", "-1", "1e30", "1e-30 mR/h", "-5 mR/h", "5 mR/h", "1 Bq", "NaN", "x10 3", "no response", "9999-12-31"]
+)
+ODD = (
+    ODD_TEXT
+    | st.integers(-(10**18), 10**18)
+    | st.floats()
+    | st.booleans()
+    | st.dates()
+    | st.datetimes(timezones=st.just(UTC))
+    | st.lists(ODD_TEXT, max_size=3)
+    | st.dictionaries(st.sampled_from(["a", "step"]), ODD_TEXT, max_size=2)
+)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(place=st.sampled_from(LEAVES), value=ODD)
+def test_whatever_stands_in_the_file_gets_an_ending_or_words(
+    tmp_path: Path, place: tuple[str | int, ...], value: object
+) -> None:
+    """One value of a good file is replaced by anything: never a traceback, and never another profile's verdict."""
+    tables = tomllib.loads(GOOD_DAY)
+    inner: Any = tables
+    for part in place[:-1]:
+        inner = inner[part]
+    inner[place[-1]] = value
+
+    try:
+        result = rehearsed(tmp_path, tomli_w.dumps(tables))
+    except Trouble:
+        return
+
+    assert result.profile == "vented-chamber-analog"
+    assert result.ending in ("fit for use", "locked out", "not checked", "abandoned")
 
 
 def test_all_mistakes_come_at_once(tmp_path: Path) -> None:
