@@ -224,13 +224,14 @@ def _resumed(procedure: Procedure, state: State, event: Happened) -> State:
     if not why:
         return state
     marks = {name: at for name, at in state.marks.items() if name != SWITCHED_ON}
+    track = routing.restart(procedure.plan, state.track)
     return replace(
         state,
-        track=routing.restart(procedure.plan, state.track),
+        track=track,
         visit=state.visit + 1,
         answers=(),
         marks=marks,
-        notice=f"{why} {_AFTER_A_GAP[bool(state.track.standing)]}",
+        notice=f"{why} {_AFTER_A_GAP[track.from_start]}",
     )
 
 

@@ -240,13 +240,16 @@ def remedied(plan: Plan, track: Track, *, done: bool) -> Track:
 def restart(plan: Plan, track: Track) -> Track:
     """The track after a gap that made every pass stale: a long pause, switching off, another person taking over.
 
-    A failure that stands is not escaped by waiting: the checkout stays where it is until a remedy or its lockout.
+    A failure that stands is not escaped by waiting: with a remedy on offer, or while its cause is looked for, the
+    checkout stays where it is until a remedy or its lockout. On the way back from a remedy it begins anew, and the
+    failure stands until its own step passes.
     """
     if track.stop is not None:
         return track
-    if track.standing:
+    undecided = track.offer is not None or not plan.step(track.step).required
+    if track.standing and undecided:
         return replace(track, counting=frozenset(), from_start=True)
-    return replace(track, step=plan.first, counting=frozenset(), offer=None)
+    return replace(track, step=plan.first, counting=frozenset(), offer=None, from_start=False)
 
 
 def judged_unfit(track: Track, code: str) -> Track:

@@ -11,6 +11,7 @@ from procedures.clock import Instant
 from procedures.findings import COUNTS_AS_PASS, Finding
 from procedures.procedure import Procedure
 from procedures.readiness import end_of_day, ready_until, zone_of
+from procedures.reasons import reason
 from procedures.routing import Standing
 
 
@@ -112,7 +113,7 @@ def reason_words(procedure: Procedure, state: State, standing: Standing) -> str:
     for made in reversed(state.made):
         if made.finding.step == standing.step and made.finding.outcome == "fail":
             return made.finding.say
-    return procedure.reasons.get(standing.code, ("", ""))[0]
+    return reason(standing.code, procedure.reasons).say
 
 
 def shown_scales(procedure: Procedure, findings: Sequence[Finding]) -> dict[str, str]:

@@ -61,6 +61,7 @@ def wrong_parameters(profile: Profile) -> Iterator[ProofProblem]:
     spec = spec_of(profile)
     for parameters in profile.step:
         yield from _checked(parameters, spec)
+    yield from _exposure(profile)
     yield from _scales(profile)
     yield from _time(profile)
 
@@ -83,6 +84,18 @@ def _checked(parameters: StepParameters, spec: InstrumentSpec) -> Iterator[Proof
             "id",
             f"{parameters.id} may take {longest:g} s",
             allowed=f"waits that end within {LONGEST_VISIT} s together",
+        )
+
+
+def _exposure(profile: Profile) -> Iterator[ProofProblem]:
+    """A test button, a zero, a sound show no detector: fit for use needs a step that tries a check source."""
+    required = [each for each in profile.step if not each.only_when_sent]
+    if not any(_tries_source(kind, kind.provides(each)) for each in required for kind in [kind_of_step(each)]):
+        yield ProofProblem(
+            "",
+            "step",
+            "no required step tries a check source, so nothing shows that the detector responds",
+            allowed=f'a required step of kind "{RESPONSE}"',
         )
 
 

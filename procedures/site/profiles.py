@@ -105,12 +105,11 @@ def adopt(site: Site, text: str, person: str) -> str:
 
     Only adopted revisions check real instruments. Raises Trouble unless a lead adopts a profile whose proof holds.
     """
-    from procedures.profile.compile import procedure_of
     from procedures.profile.load import read_profile
 
     if "lead" not in lookups.roles(site, person):
         raise Trouble("only a site lead may adopt a profile", do="Ask the site lead.")
-    procedure = procedure_of(read_profile(text).profile, text)
+    procedure = read_profile(text).procedure
     before = site.journal.profile_now(procedure.id)
     body = {
         "profile": procedure.id,
@@ -152,11 +151,10 @@ def adopted_procedure(site: Site, profile: str, sha256: str) -> Procedure:
 
 
 def _procedure(site: Site, sha256: str, text: str) -> Procedure:
-    from procedures.profile.compile import procedure_of
     from procedures.profile.load import read_profile
 
     if sha256 not in site.procedures:
-        procedure = procedure_of(read_profile(text).profile, text)
+        procedure = read_profile(text).procedure
         if procedure.sha256 != sha256:
             raise Trouble("the text of an adopted profile does not match its hash", do="Verify the journal.")
         site.procedures[sha256] = procedure
