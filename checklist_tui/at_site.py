@@ -17,13 +17,10 @@ def folder_named(data: str | None) -> Path:
 
 
 def open_named(data: str | None) -> Site:
-    """The real site in that folder. Trouble when there is none offers the demo."""
+    """The site in that folder: the real one, or the demo that was kept there, which says so on every screen.
+
+    Raises Trouble when there is none, offering the demo.
+    """
     folder = folder_named(data)
-    if (folder / JOURNAL["demo"]).is_file() and not (folder / JOURNAL["real"]).is_file():
-        raise Trouble(
-            "this folder holds a demo, and no real records",
-            where=str(folder),
-            allowed="the folder of a real site",
-            do=f"Name another folder, or go on with the demo: checklist-tui demo --keep {folder}",
-        )
-    return open_site(folder, SystemClock())
+    kept = (folder / JOURNAL["demo"]).is_file() and not (folder / JOURNAL["real"]).is_file()
+    return open_site(folder, SystemClock(), marking="demo" if kept else "real")
