@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from procedures.journal import log
-from procedures.journal.envelope import Altered, Event, decode, is_hash, reread
+from procedures.journal.envelope import Altered, Event, decode, reread
 from procedures.journal.events import ODD, SUSPECT_AFTER_MS
+from procedures.journal.fields import is_hash
 
 Why = Literal["gap", "future"]
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any, Final
 
-from procedures.journal.envelope import is_hash
+from procedures.journal.fields import is_hash
 from procedures.journal.moments import utc_moment
 
 ENDINGS: Final = frozenset({"fit for use", "locked out", "not checked", "abandoned"})

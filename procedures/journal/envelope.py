@@ -9,29 +9,17 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final, NoReturn
 
-from procedures.journal.moments import COUNTS, milliseconds, utc_moment, utc_text
+from procedures.journal.fields import FIELDS, fault_in
+from procedures.journal.moments import utc_text
 from procedures.trouble import Trouble
 
 FORMAT: Final = 1
 """The format of the envelope itself; a kind of event has its own version beside it."""
-
-SEES: Final = frozenset(
-    {"opened", "ended", "locked-out", "cleared", "handed-out", "profile-adopted", "readiness-ended"},
-)
-"""Kinds that carry `seen`: what other stations had written, as far as the writer knew."""
-
-_HEX = re.compile(r"[0-9a-f]{64}")
-_STATION = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
-_FIELDS = frozenset(
-    {"format", "kind", "version", "station", "seq", "utc", "offset", "hlc", "person", "about", "ends_fitness"}
-    | {"prev", "seen", "body"}
-)
 
 
 class Altered(Trouble):
@@ -93,16 +81,6 @@ class Event:
 def digest(raw: bytes) -> str:
     """SHA-256 of the stored bytes in hex."""
     return hashlib.sha256(raw).hexdigest()
-
-
-def is_hash(text: object) -> bool:
-    """Whether `text` looks like the hash of an event."""
-    return isinstance(text, str) and _HEX.fullmatch(text) is not None
-
-
-def is_station(text: object) -> bool:
-    """Whether `text` may name a station: letters, digits, `.`, `_`, `-`; `#` is kept for branches."""
-    return isinstance(text, str) and _STATION.fullmatch(text) is not None
 
 
 def encode(value: Mapping[str, Any]) -> bytes:
@@ -194,9 +172,9 @@ def decode(raw: bytes, *, foreign: bool = False) -> Event:
     """
     try:
         fields = json.loads(raw.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant)
-    except (ValueError, RecursionError) as fault:
-        raise _altered("it is not readable JSON") from fault
-    if not isinstance(fields, dict) or fields.keys() != _FIELDS:
+    except (ValueError, RecursionError) as unreadable:
+        raise _altered("it is not readable JSON") from unreadable
+    if not isinstance(fields, dict) or fields.keys() != FIELDS:
         raise _altered("its fields are not those of an event")
     if type(fields["format"]) is not int or fields["format"] != FORMAT:
         raise Trouble(
@@ -204,7 +182,9 @@ def decode(raw: bytes, *, foreign: bool = False) -> Event:
             allowed=f"format {FORMAT}",
             do="Update this program on this laptop, then try again.",
         )
-    _check_envelope(fields)
+    fault = fault_in(fields)
+    if fault:
+        raise _altered(fault)
     if foreign and not _canonical(fields, raw):
         raise _altered("it is not written in the one canonical way")
     return _event(fields, raw, digest(raw))
@@ -241,67 +221,11 @@ def _event(fields: Mapping[str, Any], raw: bytes, hashed: str) -> Event:
     )
 
 
-def _check_envelope(fields: Mapping[str, Any]) -> None:
-    good = {
-        "kind": isinstance(fields["kind"], str) and fields["kind"] != "",
-        "version": _whole(fields["version"], 1),
-        "station": is_station(fields["station"]),
-        "seq": _whole(fields["seq"], 1),
-        "utc": _is_utc(fields["utc"]),
-        "offset": _whole(fields["offset"], -24 * 60) and fields["offset"] <= 24 * 60,
-        "hlc": _is_clock(fields["hlc"]),
-        "person": fields["person"] is None or (isinstance(fields["person"], str) and fields["person"] != ""),
-        "about": isinstance(fields["about"], list) and all(isinstance(one, str) and one for one in fields["about"]),
-        "ends_fitness": isinstance(fields["ends_fitness"], bool),
-        "prev": fields["prev"] == "" if fields["seq"] == 1 else is_hash(fields["prev"]),
-        "seen": fields["seen"] is None
-        or (isinstance(fields["seen"], dict) and all(_is_head(*item) for item in fields["seen"].items())),
-        "body": isinstance(fields["body"], dict),
-    }
-    for name, right in good.items():
-        if not right:
-            raise _altered(f"its field {name!r} cannot be what a station wrote")
-    if fields["kind"] in SEES and fields["seen"] is None:
-        raise _altered("it does not say what its station had seen")
-
-
 def _canonical(fields: Mapping[str, Any], raw: bytes) -> bool:
     try:
         return encode(fields) == raw
     except (Malformed, RecursionError):
         return False
-
-
-def _whole(value: object, least: int) -> bool:
-    return type(value) is int and least <= value < 1 << 53
-
-
-def _is_utc(value: object) -> bool:
-    try:
-        return isinstance(value, str) and milliseconds(utc_moment(value)) >= 0
-    except ValueError:
-        return False
-
-
-def _is_clock(value: object) -> bool:
-    # 1 << 46 milliseconds is past the year 4000 and still fits a signed 64-bit number with its count.
-    return (
-        isinstance(value, list)
-        and len(value) == 2
-        and all(_whole(part, 0) for part in value)
-        and value[0] < 1 << 46
-        and value[1] < COUNTS
-    )
-
-
-def _is_head(name: str, head: object) -> bool:
-    return (
-        is_station(name.partition("#")[0])
-        and isinstance(head, list)
-        and len(head) == 2
-        and _whole(head[0], 1)
-        and is_hash(head[1])
-    )
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

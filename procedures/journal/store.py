@@ -17,8 +17,9 @@ from typing import Final, Literal, Self
 from procedures.clock import Instant
 from procedures.journal import arrivals, files, log, schema, tables
 from procedures.journal.arrivals import Taken
-from procedures.journal.envelope import SEES, Draft, Event, Malformed, is_station, seal
+from procedures.journal.envelope import Draft, Event, Malformed, seal
 from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_about, check_body, must_end_fitness
+from procedures.journal.fields import SEES, is_station
 from procedures.journal.moments import milliseconds, step_clock
 from procedures.journal.reading import Reading
 from procedures.trouble import Trouble

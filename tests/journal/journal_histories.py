@@ -14,8 +14,9 @@ from datetime import UTC, datetime, timedelta
 import journal_drafts as d
 from hypothesis import strategies as st
 
-from procedures.journal.envelope import SEES, Draft, Event, seal
+from procedures.journal.envelope import Draft, Event, seal
 from procedures.journal.events import CATALOGUE, must_end_fitness
+from procedures.journal.fields import SEES
 from procedures.journal.moments import milliseconds, step_clock, utc_text
 
 START = datetime(2031, 4, 5, 6, 0, tzinfo=UTC)

@@ -222,6 +222,8 @@ def test_a_check_that_names_no_clearing_opens_nothing(bench: Bench) -> None:
     assert bench.word() == "locked out"
     bench.write(d.cleared(bench.meter, lockout.hash))
     assert bench.word() == "locked out"
+    bench.check()
+    assert bench.word() == "locked out"
 
 
 def test_clearing_and_then_a_check_that_names_it_open_the_lockout(bench: Bench) -> None:
@@ -379,6 +381,17 @@ def test_uses_since_the_last_good_check_are_in_doubt(bench: Bench) -> None:
     (doubt,) = uses_in_doubt(bench.world.everything())
     assert (doubt.cause, doubt.kind, doubt.uses) == (failed, "battery", (second, third))
     assert first not in doubt.uses
+
+
+def test_a_use_that_began_knowing_of_the_failure_is_not_in_doubt(bench: Bench) -> None:
+    """Whoever handed it out knew what they did; whoever did not know, did not."""
+    person = next(one for one in bench.world.everything() if one.body.get("what") == "person").hash
+    opened = bench.write(d.opened(bench.meter))
+    bench.write(d.found(opened.hash, bench.meter, "fail"))
+    unknowing = bench.write(d.handed_out(bench.meter, person), bench.south)
+    bench.write(d.handed_out(bench.meter, person), bench.north)
+    (doubt,) = uses_in_doubt(bench.world.everything())
+    assert doubt.uses == (unknowing,)
 
 
 def test_a_check_of_another_kind_takes_no_doubt_away(bench: Bench) -> None:

@@ -194,9 +194,9 @@ def forked_world() -> tuple[World, World, str]:
 @pytest.mark.parametrize("first", ["original", "copy"])
 @pytest.mark.parametrize("seen", ["original", "copy"])
 def test_a_fork_keeps_both_branches_and_neither_hides_the_other(first: str, seen: str) -> None:
-    """Having seen record 3 of one copy is not having seen record 2 of the other, whichever came first."""
+    """Having seen record 4 of one copy is not having seen record 2 of the other, whichever came first."""
     world, copy, meter = forked_world()
-    world.write(world.stations[1], d.locked_out(meter))
+    world.write(world.stations[1], d.readiness_ended(meter))
     world.write(world.stations[1], d.note(meter))
     copy.now += timedelta(minutes=1)
     for _ in range(3):
@@ -214,19 +214,41 @@ def test_a_fork_keeps_both_branches_and_neither_hides_the_other(first: str, seen
             journal.take(raws(one.stations[1].own + judge.stations[0].own), LATER)
         assert journal.held() == ()
         assert [(one.station, one.seq) for one in journal.forks()] == [("south", 2)]
-        assert fitness(journal.instrument_now(meter), LATER.utc).word == "locked out"
+        word = fitness(journal.instrument_now(meter), LATER.utc).word
+        assert word == ("ready" if seen == "original" else "needs check")
         kept = contents(journal)
         journal.rebuild()
         assert contents(journal) == kept
-        # Whoever knows both branches names both heads, and is believed.
-        (lockout,) = journal.instrument_now(meter).lockouts
+
+
+def test_whoever_knows_both_branches_of_a_fork_names_both_and_is_believed() -> None:
+    """A fork is a mishap that a site must be able to leave behind: lockouts of both branches can be cleared."""
+    world, copy, meter = forked_world()
+    world.write(world.stations[1], d.locked_out(meter, "dropped"))
+    copy.now += timedelta(minutes=1)
+    copy.write(copy.stations[1], d.locked_out(meter, "wet"))
+    with fresh() as journal:
+        journal.take(raws(world.everything() + copy.everything()), LATER)
+        lockouts = journal.instrument_now(meter).lockouts
+        assert [one.reasons[0].code for one in lockouts] == ["dropped", "wet"]
         clock = ManualClock(LATER.utc)
-        (clearing,) = journal.append([d.cleared(meter, lockout.id)], clock.now())
+        (clearing,) = journal.append([d.cleared(meter, *(one.id for one in lockouts))], clock.now())
         (check,) = journal.append([d.opened(meter, clearings=(clearing.hash,))], clock.advance(1))
-        assert {name.partition("#")[0] for name in check.seen or {}} == {"north", "south"}
+        assert sorted(name.partition("#")[0] for name in check.seen or {}) == ["north", "south", "south"]
         until = utc_text(clock.now().utc + timedelta(hours=1))
         journal.append([d.ended(check.hash, meter, until=until)], clock.advance(1))
         assert fitness(journal.instrument_now(meter), clock.now().utc).word == "ready"
+        # And by everybody who takes these records in, in any order.
+        records = [one for name in (journal.station,) for one in journal.about(meter) if one.station == name]
+        begun = journal.by_hash(records[-1].prev)
+        assert begun is not None
+        with fresh("other") as reader:
+            reader.take(raws(records), LATER)
+            reader.take([begun.raw, *raws(copy.everything())], LATER)
+            assert fitness(reader.instrument_now(meter), clock.now().utc).word != "ready"
+            reader.take(raws(world.everything()), LATER)
+            assert reader.held() == ()
+            assert fitness(reader.instrument_now(meter), clock.now().utc).word == "ready"
 
 
 def test_records_under_the_own_name_from_elsewhere_are_a_fork() -> None:
@@ -304,6 +326,11 @@ def test_a_newer_programs_record_about_a_checkout_spoils_it() -> None:
         row = journal.instrument_row(meter)
         assert row is not None
         assert fitness(row.standing, LATER.utc).word == "needs check"
+    with fresh() as journal:
+        journal.take(raws(south.own), LATER)
+        assert [one.hash for one in journal.held()] == [newer.hash]
+        journal.take(raws(north.own), LATER)
+        assert fitness(journal.instrument_now(meter), LATER.utc).word == "needs check"
 
 
 def test_a_failure_that_forgot_its_instrument_is_found_all_the_same() -> None:
