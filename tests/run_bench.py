@@ -554,25 +554,31 @@ def proper_plans(draw: st.DrawFn, *, chains: bool = True) -> tuple[Stub, ...]:
 def wild_plans(draw: st.DrawFn, *, loops: bool = True) -> tuple[Stub, ...]:
     """Edges anywhere: what a proof would refuse, and a run must survive all the same.
 
-    Without `loops` no branch leads back, only required steps branch, and no warm-up comes before a switching on;
-    remedies still do as they like.
+    Without `loops` only required steps branch, to diagnostic steps that come later and explain nothing by passing, and
+    no warm-up comes before a switching on; passes may still jump, and remedies do as they like.
     """
     ids = "abcde"[: draw(st.integers(1, 5))]
+    required = [place == 0 or draw(st.booleans()) for place in range(len(ids))]
     anywhere = st.sampled_from(ids)
     remedy = st.builds(
         Remedy, st.sampled_from((*_ACTIONS, "cable-changed")), st.just("Do it."), anywhere, st.integers(1, 3)
     )
     stubs = []
     for place, step in enumerate(ids):
-        required = place == 0 or draw(st.booleans())
-        edge = st.sampled_from(["", "", *(ids if loops else ids[place + 1 :])])
+        if loops:
+            on_fail, on_pass = list(ids), list(ids)
+        else:
+            on_fail = [ids[n] for n in range(place + 1, len(ids)) if required[place] and not required[n]]
+            on_pass = list(ids[place + 1 :]) if required[place] else []
+        # A required step that passes mostly goes on: a plan full of jumps and dead ends never comes out fit.
+        plain = [""] * (12 if required[place] else 1)
         stubs.append(
             Stub(
                 id=step,
                 asks=draw(_asks()),
-                required=required,
-                on_fail=draw(edge) if loops or required else "",
-                on_pass=draw(st.one_of(edge, edge, st.just(SENDER_STANDS))),
+                required=required[place],
+                on_fail=draw(st.sampled_from(["", "", *on_fail])),
+                on_pass=draw(st.sampled_from([*plain, *on_pass, SENDER_STANDS])),
                 remedies=tuple(draw(st.lists(remedy, max_size=2))),
                 disturbed_by=draw(_DISTURBED),
             )

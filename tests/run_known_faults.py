@@ -72,19 +72,12 @@ BACK_BY_ON_FAIL: Final = Case((Stub("a", on_fail="a"),), (FAIL, PASS))
 BACK_BY_ON_PASS: Final = Case((Stub("d", required=False, on_pass="a"), Stub("a", on_fail="d")), (FAIL, PASS, PASS))
 """The diagnostic step finds nothing and leads back to the step that failed."""
 
-CREDIT_OF_AN_OLDER_SWITCHING_ON: Final = Case(
-    (
-        Stub("a", ("warm-up",)),
-        Stub(
-            "b",
-            ("switch-on",),
-            remedies=(Remedy("fresh-cells", "Do it.", "a"),),
-            disturbed_by=frozenset({"fresh-cells"}),
-        ),
-    ),
-    (PASS, Move("ask", "pass"), Move("time", 200.0), Move("ask", "fail"), Move("remedy", True), PASS, PASS),
+RESTARTED_OUT_OF_A_BRANCH: Final = Case(
+    (Stub("a", on_fail="d"), Stub("d", required=False, on_pass="b"), Stub("b")),
+    (FAIL, PASS, LONG, PASS, PASS, PASS),
+    ready_ends="profile",
 )
-"""Fitting cells switches the instrument off; the warm-up that follows may not count from before that."""
+"""A long pause after the branch sends back to the first step, which failed, and no remedy was ever carried out."""
 
 PROPER: Final[dict[str, tuple[Case, str]]] = {
     "paused after a long gap": (PAUSED_AFTER_A_LONG_GAP, "conduct.pause does not look at the gap before it"),
@@ -102,6 +95,6 @@ PROPER: Final[dict[str, tuple[Case, str]]] = {
 WILD: Final[dict[str, tuple[Case, str]]] = {
     "back by on_fail": (BACK_BY_ON_FAIL, "routing._passed clears a failure that no remedy answered"),
     "back by on_pass": (BACK_BY_ON_PASS, "routing._passed clears a failure that no remedy answered"),
-    "credit of an older switching on": (CREDIT_OF_AN_OLDER_SWITCHING_ON, "checkout._remedied keeps the mark"),
+    "restarted out of a branch": (RESTARTED_OUT_OF_A_BRANCH, "routing.restart goes back although nothing was remedied"),
 }
 """Cases with a plan that a proof refuses."""

@@ -100,6 +100,14 @@ def test_a_wait_begins_again_after_a_crash() -> None:
     assert begun[0]["session"] != begun[1]["session"]
 
 
+def test_a_warm_up_counts_from_the_latest_switching_on() -> None:
+    """Fitting cells switches the instrument off; the warm-up after it may not count from before that."""
+    cells = frozenset({"fresh-cells"})
+    stubs = (Stub("a", ("warm-up",)), Stub("b", ("switch-on",), remedies=(CELLS,), disturbed_by=cells))
+    moves = (PASS, Move("ask"), Move("time", 200.0), Move("ask", "fail"), Move("remedy", True), PASS, PASS)
+    assert ended(*moves, stubs=stubs) == ("fit for use", [])
+
+
 def test_a_broken_hold_is_asked_again() -> None:
     """Nothing that was held before the break counts."""
     bench = Bench(Case((Stub("a", ("hold",)),), (Move("press"), Move("time", 7.0), Move("let go"), PASS))).play()
