@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from importlib import import_module
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from textual.app import App, SystemCommand
@@ -36,7 +37,7 @@ def screen(name: str, *given: Any, **named: Any) -> Screen[Any]:
 class ChecklistApp(App[None]):
     """Leads people through checkouts. Knows no rule of the trade: the site decides, this shows and asks."""
 
-    CSS_PATH = "checklist_tui.tcss"
+    CSS_PATH = Path(__file__).with_name("checklist_tui.tcss")
     TITLE = "checklist-tui"
     HORIZONTAL_BREAKPOINTS: list[tuple[int, str]] = [(0, "-narrow"), (72, "-normal"), (110, "-wide")]  # noqa: RUF012
     VERTICAL_BREAKPOINTS: list[tuple[int, str]] = [(0, "-short"), (24, "-usual"), (34, "-tall")]  # noqa: RUF012
@@ -47,7 +48,11 @@ class ChecklistApp(App[None]):
         self.lookout = Watch(use_cases)
         self.person: PersonView | None = None
         self.rings = bell
-        self._light = light
+        self.register_theme(DARK)
+        self.register_theme(LIGHT)
+        # Set before the style sheet is read: a theme set later has it read a second time, and the start takes longer.
+        self.set_reactive(App.theme, LIGHT.name if light else DARK.name)
+        self.stylesheet.set_variables(self.get_css_variables())
         self._unlisten: Callable[[], None] = lambda: None
         self._places: dict[str, BaseScreen[None]] = {}
 
@@ -55,9 +60,6 @@ class ChecklistApp(App[None]):
         return screen("home:HomeScreen")
 
     def on_mount(self) -> None:
-        self.register_theme(DARK)
-        self.register_theme(LIGHT)
-        self.theme = LIGHT.name if self._light else DARK.name
         self._unlisten = signals.listen(self._stop)
         self.set_interval(TICK, self.look_at_waits)
 

@@ -48,7 +48,7 @@ class HomeScreen(BaseScreen[None]):
     def __init__(self) -> None:
         super().__init__()
         self._home: Home | None = None
-        self._lines = 1
+        self._lines = 0
         self._offset = 0
         self._search = ""
         self._pause: Timer | None = None
@@ -67,14 +67,13 @@ class HomeScreen(BaseScreen[None]):
 
     def on_mount(self) -> None:
         self.query_one(Field).focus()
-        self.reload()
 
     # -- reading
 
     def reload(self) -> None:
         """Reads the site anew: one page of it."""
-        if not self.is_mounted:
-            return
+        if not self._lines:
+            return  # how many fit is known once the list has been laid out; it asks then
         try:
             self._home = self.main.use_cases.home(search=self._search, limit=self._lines, offset=self._offset)
         except Trouble as trouble:
@@ -91,8 +90,8 @@ class HomeScreen(BaseScreen[None]):
         self.query_one(CheckoutList).show(self.main.live(home.checkouts))
         person = self.main.person
         who = f"{person.name} ({person.initials})" if person else "nobody yet: scan your badge"
-        narrow = self.size.width < 72
-        site = Content.styled(f" {shorten(home.site, 16 if narrow else 34)}", "bold")
+        room = max(12, self.size.width - len(who) - 12)
+        site = Content.styled(f" {shorten(home.site, room)}", "bold")
         self.query_one("#site", Static).update(
             Content("  ").join([site, Content(clock_time(home.now, home.offset)), Content.styled(who, "bold $accent")])
         )
@@ -112,7 +111,7 @@ class HomeScreen(BaseScreen[None]):
             out = ", ".join(source_out(each, home.offset) for each in home.sources_out)
             lines.append(Content.styled(f" ! {plural(len(home.sources_out), 'source')} out: {out}", "$warning"))
         if home.due:
-            lines.append(Content.styled(f" ! {len(home.due)} due (F4): {'; '.join(home.due)}", "$warning"))
+            lines.append(Content.styled(f" ! due (F4): {'; '.join(home.due)}", "$warning"))
         lines += [Content.styled(f" ! {each}", "bold $error") for each in home.notices]
         return lines
 

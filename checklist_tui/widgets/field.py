@@ -6,7 +6,9 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.events import Key, Paste
+from textual.geometry import Size
 from textual.message import Message
+from textual.reactive import Reactive
 from textual.widgets import Input
 
 from checklist_tui.typing_in import LONGEST, checked, clean
@@ -19,6 +21,9 @@ class Field(Input):
     """A text field. Posts `Sent` with cleaned text, or `Refused` with the trouble."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("tab", "tab", "Send, or next field", show=False)]
+
+    # This field's place does not depend on its text, so a key need not have the whole screen laid out again.
+    virtual_size = Reactive(Size(0, 0))
 
     class Sent(Message):
         """Text was sent by Enter, or by the Tab that some scanners put behind a label (`by_tab`)."""

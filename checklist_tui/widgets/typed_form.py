@@ -43,8 +43,9 @@ class TypedForm(AskWidget):
 
     def forget(self) -> None:
         """Something was changed: what was understood no longer holds."""
-        self._understood = None
-        self.query_one(Echo).show("")
+        if self._understood is not None:
+            self._understood = None
+            self.query_one(Echo).show("")
 
     def on_echo_kept(self, event: Echo.Kept) -> None:
         event.stop()

@@ -84,3 +84,14 @@ async def test_control_characters_of_a_scanner_are_left_out(fake_site: Any, pres
         app.focused.insert_text_at_cursor("\x02C-101\x03")  # type: ignore[union-attr]
         await press(pilot, "tab")
         assert "Begin its checkout" in screen_text(app)
+
+
+async def test_long_text_scrolls_in_its_field(fake_site: Any, press: Any) -> None:
+    """The end of what is typed is in sight, and its beginning on Home: laying out less must not freeze the field."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(60, 20)) as pilot:
+        text = "".join(str(at % 10) for at in range(90))
+        await press(pilot, f"'{text}'")
+        assert screen_text(app).splitlines()[2].strip().endswith(text[-50:])
+        await press(pilot, "home")
+        assert screen_text(app).splitlines()[2].strip().startswith(text[:50])
