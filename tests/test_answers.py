@@ -215,36 +215,8 @@ def test_a_quantity_stays_within_what_can_be_true() -> None:
     assert "kPa, hPa" in refused(PRESSURE, "760 mmHg").allowed
 
 
-_PIECES = [
-    "4.2",
-    "4",
-    ",",
-    ".",
-    "-",
-    "−",
-    "e",
-    "E9",
-    "1e400",
-    "x1",
-    "x10",
-    "mR/h",
-    "µSv/h",
-    "kPa",
-    "hPa",
-    "/",
-    "[/]",
-    "[",
-    "count",
-    "nan",
-    "٤",
-    "²",
-    "½",
-    "Mar",
-    "2027",
-    "12",
-    "none",
-    "pegged",
-]
+_PIECES = ["4.2", "4", ",", ".", "-", "−", "e", "E9", "1e400", "x1", "x10", "mR/h", "µSv/h", "kPa", "hPa", "/", "[/]"]
+_PIECES += ["[", "count", "nan", "٤", "²", "½", "Mar", "2027", "12", "none", "pegged"]
 _PIECES += [" ", "\t", "\n", "\x00", "no label", "in the band"]
 _STATES = ("", "", "on scale", "below zero", "pegged", "no response", "asleep")
 _TYPED = st.text(max_size=80) | st.lists(st.sampled_from(_PIECES), max_size=8).map("".join)
