@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from checklist_tui import line_results, line_words
 from checklist_tui.line_answers import chosen, command_in, typed_for
+from checklist_tui.line_stop import confirmed
 from checklist_tui.line_talk import Talk
 from procedures.asks import Acknowledge, Ask, Hold, Option, Scan
 from procedures.site.views import CheckoutView, FindingView, RemedyView
@@ -173,8 +174,7 @@ class Conversation:
                 return text
 
     def _choice(self, options: tuple[Option, ...]) -> Option:
-        marks = line_words.option_marks(options)
-        self._talk.tell(*(f"  {mark}  {option.say}" for mark, option in zip(marks, options, strict=True)))
+        self._talk.tell(*line_words.option_lines(options))
         choice = chosen(options, self._line("Answer", None))
         while again := self._line(f"That is: {choice.say}. Enter keeps it; or type it again", None):
             choice = chosen(options, again)
@@ -256,4 +256,4 @@ class Conversation:
         return self.view.ending is not None
 
     def _confirmed(self, what: str) -> bool:
-        return self._talk.ask(f"{line_words.sentence(what)} Type yes to confirm", self._checkout).casefold() == "yes"
+        return confirmed(self._talk, what, self._checkout)

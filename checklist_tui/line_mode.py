@@ -10,21 +10,16 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import Final
 
-from checklist_tui import line_words, output
+from checklist_tui import line_stop, line_words, output
 from checklist_tui.line_checkout import Conversation
 from checklist_tui.line_input import End, Lines, leaving_on_signals, standard_input
+from checklist_tui.line_list import InstrumentList
 from checklist_tui.line_talk import InputEnded, Talk
 from checklist_tui.use_cases import SiteUseCases, UseCases
 from procedures.findings import Ending
 from procedures.site.opening import Site
-from procedures.site.views import CheckoutView, Home, InstrumentRow, PersonView
+from procedures.site.views import CheckoutView, InstrumentRow, PersonView
 from procedures.trouble import Trouble
-
-PAGE: Final = 20
-"""Instruments told at once. More are asked for."""
-
-MOST: Final = 100_000
-"""As good as no limit, when an instrument is looked for."""
 
 CODES: Final[dict[Ending, int]] = {
     "fit for use": output.OK,
@@ -64,17 +59,21 @@ class LineMode:
         self._use_cases = use_cases
         self._talk = Talk(use_cases, lines, write, bell=bell)
         self._person: PersonView | None = None
-        self._rows: list[InstrumentRow] = []
-        self._search = ""
+        self._list = InstrumentList(self._talk)
         self._endings: dict[str, int] = {}
         self._nothing_begun = output.OK
         self._commands: dict[str, Callable[[], None]] = {
             "?": lambda: self._talk.tell(*line_words.HELP_HOME),
-            "list": self._list,
-            "more": self._more,
+            "list": self._list.tell,
+            "more": self._list.more,
             "open": self._open_checkouts,
             "person": self._ask_person,
             "quit": self._quit,
+        }
+        self._with_words: dict[str, Callable[[str], None]] = {
+            "find": self._list.tell,
+            "end": lambda text: self._stop(text, line_stop.end_readiness),
+            "lock": lambda text: self._stop(text, line_stop.lock_out),
         }
 
     def run(self, *, instrument: str = "", person: str = "") -> int:
@@ -100,7 +99,7 @@ class LineMode:
         self._talk.tell(*line_words.home_head(home))
         if instrument:
             return self._only(instrument)
-        self._list()
+        self._list.tell()
         with suppress(_Quit):
             while True:
                 self._one_turn()
@@ -109,7 +108,7 @@ class LineMode:
 
     def _only(self, label: str) -> int:
         """The checkout of one instrument, and then the end."""
-        row = self._row_of(label, exact=True)
+        row = self._list.labelled(label, exact=True)
         try:
             self._talk_through(self._view_of(row))
         except Trouble as trouble:
@@ -130,29 +129,12 @@ class LineMode:
             word, _, rest = text.partition(" ")
             if text.casefold() in self._commands:
                 self._commands[text.casefold()]()
-            elif word.casefold() == "find" and rest:
-                self._search = rest.strip()
-                self._list()
+            elif rest and word.casefold() in self._with_words:
+                self._with_words[word.casefold()](rest.strip())
             else:
                 self._check(text)
         except Trouble as trouble:
             self._talk.tell_trouble(trouble)
-
-    def _list(self) -> None:
-        self._rows = []
-        self._more()
-
-    def _more(self) -> None:
-        """The next page of instruments, numbered on from the last."""
-        begin = len(self._rows)
-        home = self._use_cases.home(search=self._search, limit=PAGE, offset=begin)
-        self._rows += home.instruments
-        self._talk.tell(*(f"{begin + n}. {line_words.instrument_line(row, home)}" for n, row in _numbered(home)))
-        if not home.instruments:
-            self._talk.tell("No more instruments." if begin else "No instrument fits.")
-        elif len(self._rows) < home.total:
-            self._talk.tell(f"{len(self._rows)} of {home.total}. Type more for the next ones.")
-        self._search = ""
 
     def _open_checkouts(self) -> None:
         rows = self._use_cases.desk.open_checkouts()
@@ -161,56 +143,28 @@ class LineMode:
     def _check(self, text: str) -> None:
         """Whatever was scanned or typed: an instrument to check, a source put back, a badge."""
         word, _, rest = text.partition(" ")
-        by_row, by_label = (word.casefold() == name and bool(rest) for name in ("row", "label"))
-        label = rest.strip() if by_row or by_label else text
-        row = None if by_label else self._row_at(label)
-        if by_row:
-            if row is None:
-                raise Trouble(f"there is no row {label[:20]}", allowed=f"1 to {len(self._rows)}", do="Type list.")
-            self._check_row(row)
-            return
+        forced = word.casefold() == "label" and bool(rest)
+        label = rest.strip() if forced else text
         found = self._use_cases.find(label)
-        is_label = found.label.casefold() == label.casefold()
-        if row is not None and is_label and found.id != row.id:
-            raise Trouble(
-                f"“{text}” is a number in the list and also the label of something else",
-                allowed=f"row {label} for {row.label}, label {label} for what carries it",
-                do="Type one of them.",
-            )
-        if found.kind == "source" and is_label:
+        named = found.label.casefold() == label.casefold() and (forced or self._list.at(label) is None)
+        if found.kind == "source" and named:
             back = self._use_cases.source_back(label, self._known_person().id)
             self._talk.tell(f"Source {back} is back in its store.")
-        elif found.kind == "person" and is_label:
+        elif found.kind == "person" and named:
             self._person = self._entitled(label)
             self._talk.tell(f"{self._person.name} does the checkouts now.")
         else:
-            self._check_row(row or self._row_of(label))
+            row = self._list.meant(text)
+            self._talk_through(self._view_of(row))
+            self._list.tell_one(row)
 
-    def _check_row(self, row: InstrumentRow) -> None:
-        """Talk its checkout through, then tell how the instrument stands now."""
-        self._talk_through(self._view_of(row))
-        home = self._use_cases.home(search=row.label, limit=MOST)
-        self._talk.tell("", *(line_words.instrument_line(each, home) for each in home.instruments if each.id == row.id))
-
-    def _row_at(self, text: str) -> InstrumentRow | None:
-        """The instrument with that number in the list as it was last told."""
-        place = int(text) if text.isascii() and text.isdigit() and len(text) <= 6 else 0
-        return self._rows[place - 1] if 0 < place <= len(self._rows) else None
-
-    def _row_of(self, label: str, *, exact: bool = False) -> InstrumentRow:
-        """The instrument that carries a label, or is the only one it is part of unless `exact`. Raises Trouble."""
-        found = self._use_cases.find(label)
-        if exact and found.kind == "instrument" and found.label.casefold() != label.strip().casefold():
-            raise Trouble(f"“{label}” is only part of a label", allowed=found.label, do="Give the whole label.")
-        rows = found.rows or self._use_cases.home(search=found.label or label, limit=MOST).instruments
-        row = next((row for row in rows if row.id == found.id), None)
-        if found.kind == "instrument" and row is not None:
-            return row
-        raise Trouble(
-            found.say or f"“{label}” is no instrument here",
-            allowed="; ".join(row.label for row in found.rows),
-            do="Scan the label on the instrument, or type it as it is marked.",
+    def _stop(self, text: str, act: Callable[[Talk, InstrumentRow, PersonView], None]) -> None:
+        """End the readiness of an instrument, or lock it out, by anyone on the list of people."""
+        row = self._list.meant(text)
+        act(
+            self._talk, row, self._person or self._use_cases.who(self._talk.ask("Who are you? Scan or type your badge"))
         )
+        self._list.tell_one(row)
 
     # --- checkouts -------------------------------------------------------------------------------------------------
 
@@ -289,7 +243,3 @@ class LineMode:
 
 def _badness(code: int) -> int:
     return -_WORST_FIRST.index(code)
-
-
-def _numbered(home: Home) -> list[tuple[int, InstrumentRow]]:
-    return list(enumerate(home.instruments, 1))

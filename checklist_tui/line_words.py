@@ -31,6 +31,8 @@ HELP_HOME: Final = (
     "  list     read the instruments again; more: the next ones; find WORDS: those that fit",
     "  open     the checkouts that stand open",
     "  person   say who is doing the checkouts",
+    "  end 3    something happened to instrument 3 of the list (or its label): its readiness ends",
+    "  lock 3   lock instrument 3 of the list (or its label) out, with your reason",
     "  quit     leave; what is open is paused, and nothing is lost",
     "  ?        this help",
     "A list number that is also a label is settled by typing: row 3, or: label 3.",
@@ -160,11 +162,16 @@ def option_marks(options: tuple[Option, ...]) -> tuple[str, ...]:
     return tuple(str(place + 1) for place in range(len(options)))
 
 
+def option_lines(options: tuple[Option, ...]) -> list[str]:
+    """The options, each after what to type for it."""
+    return [f"  {mark}  {option.say}" for mark, option in zip(option_marks(options), options, strict=True)]
+
+
 def answer_lines(ask: Ask) -> list[str]:
     """How to answer this kind of ask."""
     options = options_of(ask)
     if options:
-        return [f"  {mark}  {option.say}" for mark, option in zip(option_marks(options), options, strict=True)]
+        return option_lines(options)
     if isinstance(ask, ReadingAsk):
         return _reading_lines(ask)
     if isinstance(ask, QuantityAsk):
@@ -173,7 +180,7 @@ def answer_lines(ask: Ask) -> list[str]:
         absent = f" Or type: {ask.absent}." if ask.absent else ""
         return [f"Type the date as year-month-day, such as 2027-03-12.{absent}"]
     if isinstance(ask, Scan):
-        return ["Scan the label, or type it as marked."]
+        return [] if "scan" in ask.say.casefold() else ["Scan the label, or type it as marked."]
     if isinstance(ask, Hold):
         length = duration(ask.seconds)
         return [f"Press Enter and keep the button down for {length}. Any line typed meanwhile breaks it."]

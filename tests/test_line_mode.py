@@ -301,11 +301,13 @@ class FakeUseCases:
         return text
 
     def causes(self) -> tuple[Option, ...]:
-        return ()
+        return (Option("dropped", "It was dropped"), Option("wet", "It got wet"))
 
-    def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None: ...
+    def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None:
+        self.desk.log.append(f"ended {instrument} {person} {cause} {say}")
 
-    def lock_out(self, instrument: str, person: str, say: str) -> None: ...
+    def lock_out(self, instrument: str, person: str, say: str) -> None:
+        self.desk.log.append(f"locked {instrument} {person} {say}")
 
 
 @dataclass
@@ -678,6 +680,28 @@ def test_a_source_scanned_at_the_list_is_put_back() -> None:
     done = talk("S-7", "quit", instrument="")
     assert done.desk.log == ["back S-7 p1"]
     assert "Source S-7 is back in its store." in done.text
+
+
+def test_more_goes_on_with_what_was_searched_for() -> None:
+    """The second page of a search holds what fits it, and list tells all again."""
+    rows = [row(f"{letter}-{n}") for letter in "CD" for n in range(101, 126)]
+    done = talk("find D-", "more", "list", "quit", instrument="", rows=rows)
+    searched = done.text.split("20 of 25. Type more for the next ones.")[1].split("20 of 50.")[0]
+    assert "25. NEEDS CHECK: D-125" in searched
+    assert "NEEDS CHECK: C-101" in done.text.rsplit("D-125", 1)[1]
+
+
+def test_readiness_is_ended_with_a_cause_by_anyone() -> None:
+    """Even by somebody who may not check; one confirmation."""
+    done = talk("end 2", "B-2", "2", "no", "end c-102", "B-2", "2", "yes", "quit", instrument="", person="")
+    assert done.desk.log == ["ended id-C-102 p2 wet It got wet"]
+    assert "Nothing was changed." in done.text
+
+
+def test_an_instrument_is_locked_out_by_hand() -> None:
+    """With a reason in one's own words; without one nothing happens."""
+    done = talk("lock 1", "", "lock 1", "It smells burnt", "yes", "quit", instrument="")
+    assert done.desk.log == ["locked id-C-101 p1 It smells burnt"]
 
 
 def test_long_lists_are_told_in_pages_and_searched() -> None:

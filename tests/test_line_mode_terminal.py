@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
+import select
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -33,21 +33,28 @@ class Terminal:
     def __init__(self, *words: str) -> None:
         self._own, other = pty.openpty()
         self.said = ""
+        self._seen = 0
         self.process = subprocess.Popen(
             [str(PROGRAM), *words], stdin=other, stdout=other, stderr=other, start_new_session=True
         )
         os.close(other)
 
     def wait_for(self, text: str) -> None:
-        """Read on until `text` was said; it is what a person would answer to."""
-        end = time.monotonic() + PATIENCE
-        begin = len(self.said)
-        while text not in self.said[begin:]:
-            assert time.monotonic() < end, self.said
-            try:
-                self.said += os.read(self._own, 4096).decode("utf-8", "replace")
-            except OSError:
-                raise AssertionError(self.said) from None
+        """Read on until `text` was said after what was waited for last; it is what a person would answer to."""
+        while (found := self.said.find(text, self._seen)) < 0:
+            assert self._read(), self.said
+        self._seen = found + len(text)
+
+    def _read(self) -> bool:
+        """Take what was said next; False when there is no more to come, and a failure when nothing comes."""
+        ready, _, _ = select.select([self._own], [], [], PATIENCE)
+        assert ready, self.said
+        try:
+            chunk = os.read(self._own, 4096)
+        except OSError:  # the other side was closed
+            return False
+        self.said += chunk.decode("utf-8", "replace")
+        return bool(chunk)
 
     def type(self, line: str) -> None:
         os.write(self._own, line.encode() + b"\n")
@@ -57,14 +64,8 @@ class Terminal:
 
     def code(self) -> int:
         """The exit code, with everything said until then."""
-        while True:
-            try:
-                chunk = os.read(self._own, 4096)
-            except OSError:
-                break
-            if not chunk:
-                break
-            self.said += chunk.decode("utf-8", "replace")
+        while self._read():
+            pass
         return self.process.wait(PATIENCE)
 
     def close(self) -> None:
