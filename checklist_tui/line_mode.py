@@ -66,7 +66,9 @@ class LineMode:
             "?": lambda: self._talk.tell(*line_words.HELP_HOME),
             "list": self._list.tell,
             "more": self._list.more,
+            "home": self._list.tell,
             "open": self._open_checkouts,
+            "left": self._open_checkouts,
             "person": self._ask_person,
             "quit": self._quit,
         }
