@@ -52,6 +52,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "A line of your own in the record of this checkout. It changes no verdict.",
         ("f2",),
         ("checkout",),
+        footer=False,
     ),
     Action(
         "home",
@@ -108,6 +109,14 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Dropped, wet, opened, fresh cells …: it needs a new checkout before anybody uses it.",
         ("f7",),
         ("home", "instrument", "checkout", "ending"),
+    ),
+    Action(
+        "keypad",
+        "keypad",
+        "Type with the mouse or a finger",
+        "Letters and figures as buttons, for the field on this screen.",
+        (),
+        ("home", "checkout", "dialog"),
     ),
     Action(
         "help",
@@ -175,15 +184,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Leave the program",
         "Open checkouts are paused first. They can be gone on with later.",
         ("f9", "f10", "ctrl+q"),
-        ("home",),
-    ),
-    Action(
-        "leave",
-        "leave",
-        "Leave the program",
-        "Open checkouts are paused first. They can be gone on with later.",
-        ("f9", "f10", "ctrl+q"),
-        ("instrument", "checkout", "ending"),
+        ("home", "instrument", "checkout", "ending"),
         footer=False,
     ),
 )

@@ -20,6 +20,7 @@ from procedures.site.views import CheckoutView, OpenCheckout, PersonView
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
+    from checklist_tui.screens.checkout import CheckoutScreen
     from procedures.site.opening import Site
 
 TICK = 0.25
@@ -54,7 +55,7 @@ class ChecklistApp(App[None]):
         self.set_reactive(App.theme, LIGHT.name if light else DARK.name)
         self.stylesheet.set_variables(self.get_css_variables())
         self._unlisten: Callable[[], None] = lambda: None
-        self._places: dict[str, BaseScreen[None]] = {}
+        self._places: dict[str, CheckoutScreen] = {}
 
     def get_default_screen(self) -> Screen[Any]:
         return screen("home:HomeScreen")
@@ -158,11 +159,38 @@ class ChecklistApp(App[None]):
             self.show_ending(view)
             return
         if checkout not in self._places:
-            made = screen("checkout:CheckoutScreen", view)
-            assert isinstance(made, BaseScreen)
+            from checklist_tui.screens.checkout import CheckoutScreen
+
+            made = CheckoutScreen(view)
             self._places[checkout] = made
             self.install_screen(made, f"checkout-{checkout}")
         self.push_screen(f"checkout-{checkout}")
+        if self.person is not None and self.person.id != view.person and not view.paused:
+            self._whose(view, self.person)
+
+    def _whose(self, view: CheckoutView, person: PersonView) -> None:
+        """Somebody else's checkout: nobody answers under another name."""
+        place = self._places[view.checkout]
+
+        def badge(shown: PersonView | None) -> None:
+            if shown is not None and shown.id == view.person:
+                self.person = shown
+                return
+            self.to_home()
+            if shown is not None:
+                self.show_trouble(
+                    Trouble(f"this checkout is {view.person_name}'s", do="Scan that badge, or take it over.")
+                )
+
+        def chosen(whose: str | None) -> None:
+            if whose == "mine":
+                place.call_later(place.hand_over, person.name)
+            elif whose == "theirs":
+                self.push_screen(screen("who:WhoScreen", f"{view.person_name}: scan your badge."), badge)
+            else:
+                self.to_home()
+
+        self.push_screen(screen("takeover:TakeOverScreen", view.label, view.person_name, person.name), chosen)
 
     def show_ending(self, view: CheckoutView) -> None:
         """Fills the screen with how a checkout ended."""

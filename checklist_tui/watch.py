@@ -73,7 +73,8 @@ class Watch:
         """An open checkout as the site told it, brought up to this moment."""
         view = self.views.get(known.checkout)
         if view is None:
-            return known
+            # Not begun by this start of the program: it has to be gone on with, and no wait of it goes on.
+            return known if known.phase == "paused" else replace(known, phase="left open", remaining=None)
         remaining = self.remaining(known.checkout)
         return replace(
             known,

@@ -182,6 +182,25 @@ class BaseScreen(Screen[Result]):
     def action_matters(self) -> None:
         self.open("matters:MattersScreen")
 
+    def action_keypad(self) -> None:
+        """For the field that has the focus, or the first one there is."""
+        fields = [self.focused] if isinstance(self.focused, Field) else list(self.query(Field))
+        if not fields:
+            self.trouble(Trouble("there is no field to type in here", do="Use the buttons."))
+            return
+        field = fields[0]
+
+        def typed(text: str | None) -> None:
+            if text is not None:
+                field.focus()
+                field.send(text)
+
+        self.open("keypad:KeypadScreen", field.value, self.asks_for(), then=typed)
+
+    def asks_for(self) -> str:
+        """The instruction of this screen, for the keypad that hides it."""
+        return ""
+
     def action_bell(self) -> None:
         self.main.rings = not self.main.rings
         self.tell(f"The bell is {'on' if self.main.rings else 'off'} now.")

@@ -217,12 +217,15 @@ class CheckoutScreen(BaseScreen[None]):
         body = self.query_one(".body", VerticalScroll)
         body.scroll_relative(y=step * max(1, body.size.height - 1), animate=False)
 
+    def asks_for(self) -> str:
+        return self.view.ask.say if self.view.ask else ""
+
     def instrument_in_front(self) -> tuple[str, str] | None:
         return self.view.instrument, self.view.label
 
     def action_pause(self) -> None:
         if self.view.paused:
-            self._resume()
+            self.resume()
             return
 
         def confirmed(yes: bool | None) -> None:
@@ -237,12 +240,20 @@ class CheckoutScreen(BaseScreen[None]):
             then=confirmed,
         )
 
+    async def hand_over(self, to: str) -> None:
+        """Sets it aside for another person, who then goes on with it as with any that was paused."""
+        await self._do(lambda: self.main.use_cases.desk.pause(self.checkout, f"handed over to {to}"))
+        if self.view.paused:
+            self.resume()
+
     async def _pause(self) -> None:
         await self._do(lambda: self.main.use_cases.desk.pause(self.checkout))
         if self.view.paused:
             self.main.to_home()
 
-    def _resume(self) -> None:
+    def resume(self) -> None:
+        """Goes on with a paused checkout: who, and was it switched off meanwhile?"""
+
         def go_on(person: PersonView) -> None:
             def answered(switched_off: bool | None) -> None:
                 if switched_off is not None:

@@ -25,6 +25,9 @@ class DialogScreen(BaseScreen[Result]):
         """The one thing to answer."""
         return ""
 
+    def asks_for(self) -> str:
+        return self.question()
+
     def body(self) -> ComposeResult:
         """What answers it."""
         yield from ()

@@ -114,6 +114,11 @@ class Field(Input):
         else:
             self.screen.focus_next()
 
+    def send(self, text: str) -> None:
+        """Takes `text` as if it had been typed and sent."""
+        self.value = text
+        self._send(by_tab=False)
+
     def _send(self, *, by_tab: bool) -> None:
         try:
             text = checked(self.value, dropped=self._dropped)

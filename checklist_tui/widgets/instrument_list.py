@@ -90,7 +90,11 @@ class InstrumentList(Widget, can_focus=True):
         column = min(max(8, *(len(each.label) for each in self.rows)), width // 5)
         label = Content.styled(shorten(row.label, column).ljust(column) + "  ", "bold")
         left = mark + sign(FITNESS, row.fitness).content(14) + label
-        where = contamination(row.contaminated) + Content("  ") + whereabouts(row.whereabouts, shorten(row.holder, max(6, width // 6)))
+        where = (
+            contamination(row.contaminated)
+            + Content("  ")
+            + whereabouts(row.whereabouts, shorten(row.holder, max(6, width // 6)))
+        )
         # Fitness, label and whereabouts always stand; the type gives way first, then the words for why.
         room = max(0, width - left.cell_length - where.cell_length)
         why = shorten(self._why(row), room)

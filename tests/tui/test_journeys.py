@@ -217,3 +217,46 @@ async def test_mouse_alone(fake_site: Any) -> None:
         await pilot.click(".possible")
         await pilot.pause()
         assert fake_site.desk.runs["checkout-i1"].at == 2
+
+
+async def test_keypad_types_without_a_keyboard(fake_site: Any) -> None:
+    """Somebody with a finger or a mouse alone can say who they are."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await pilot.pause()
+        app.screen.action_keypad()  # type: ignore[attr-defined]
+        await pilot.pause()
+        for value in ("A", "L", "send"):
+            press = next(each for each in app.screen.query("Press") if getattr(each, "value", "") == value)
+            await pilot.click(press)
+        await pilot.pause()
+        assert app.person == fake_site.people["p1"]
+
+
+async def test_nobody_answers_under_another_name(fake_site: Any, press: Any) -> None:
+    """Whoever opens somebody else's checkout takes it over openly, or shows that badge."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        app.to_home()
+        app.person = fake_site.people["p2"]
+        app.show_checkout("checkout-i1")
+        await pilot.pause()
+        assert "Who goes on with it?" in screen_text(app)
+        await press(pilot, "1", "enter")
+        assert fake_site.desk.runs["checkout-i1"].paused == "handed over to Ben Moor"
+        await press(pilot, "1", "enter")
+        assert fake_site.desk.runs["checkout-i1"].person == fake_site.people["p2"]
+
+
+async def test_palette_offers_the_same_actions(fake_site: Any) -> None:
+    """The palette is made from the registry, like keys, footer, menu and help."""
+    from checklist_tui.actions import actions_for
+
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        offered = [each.title for each in app.get_system_commands(app.screen)]
+        assert offered == [each.title for each in actions_for("home")]
