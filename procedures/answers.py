@@ -35,7 +35,7 @@ _BEYOND_WORDS: Final = {
     "pegged": ("pegged", "off the end", "off scale", "over range", "overrange", "over"),
     "no response": ("no response", "no movement", "nothing", "does not move", "dead"),
 }
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff]")
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff]")
 _DATE_FORMS: Final = ("%Y-%m-%d", "%d %b %Y", "%d %B %Y", "%b %d %Y", "%B %d %Y")
 
 
@@ -49,6 +49,15 @@ def understand(ask: Ask, text: str, *, selector: str = "", unit: str = "", state
 
     Raises Trouble with what is wrong, what is allowed and what to do. A Wait or Hold is measured, never typed.
     """
+    try:
+        return _understand(ask, text, selector, unit, state)
+    except Trouble as trouble:
+        if trouble.do:
+            raise
+        raise Trouble(trouble.what, allowed=trouble.allowed, do="Look again, and enter what is shown.") from None
+
+
+def _understand(ask: Ask, text: str, selector: str, unit: str, state: str) -> tuple[Any, str]:
     if isinstance(ask, ReadingAsk):
         return _reading(ask, text, selector, unit, state)
     reader = _READERS.get(type(ask))
@@ -106,7 +115,12 @@ def _scan(_ask: Scan, text: str) -> tuple[str, str]:
     return line, line
 
 
-def _acknowledge(ask: Acknowledge, _text: str) -> tuple[bool, str]:
+def _acknowledge(ask: Acknowledge, text: str) -> tuple[bool, str]:
+    line = _limited(text, LONGEST_SCAN, "yes, when it is done")
+    if line.casefold() not in ("yes", "y", "done", ask.done.casefold()):
+        raise Trouble(
+            f"{line!r} does not say that it is done", allowed=f"yes, or: {ask.done}", do="Do it, then say yes."
+        )
     return True, ask.done
 
 
@@ -151,8 +165,7 @@ def _quantity(ask: QuantityAsk, text: str) -> tuple[tuple[Decimal, str], str]:
 
 
 def _reading(ask: ReadingAsk, text: str, selector: str, unit: str, state: str) -> tuple[Reading, str]:
-    line = clean_line(text[: 20 * LONGEST_FIGURE])
-    if len(line) > LONGEST_FIGURE:
+    if len(text) > 20 * LONGEST_FIGURE or len(line := clean_line(text)) > LONGEST_FIGURE:
         raise Trouble("that is too long for a reading", allowed="a figure such as 1.62", do="Enter the figure again.")
     chosen, line = _selector(ask, line, selector)
     if ask.wanted and chosen.name != ask.wanted:
@@ -184,10 +197,12 @@ def _selector(ask: ReadingAsk, line: str, name: str) -> tuple[Selector, str]:
             )
         return chosen, line
     for each in sorted(ask.selectors, key=lambda s: -len(s.name)):
-        head = each.name.casefold()
-        if line.casefold().startswith(head + " "):
-            return each, line[len(head) :].strip()
-        if line.casefold() == head and len(ask.selectors) > 1:
+        head, rest = line[: len(each.name)], line[len(each.name) :]
+        if head.casefold() != each.name.casefold():
+            continue
+        if rest.startswith(" "):
+            return each, rest.strip()
+        if not rest and len(ask.selectors) > 1:
             return each, ""
     if len(ask.selectors) == 1:
         return ask.selectors[0], line

@@ -24,7 +24,7 @@ RULES: Final = "1"
 """The version of the rules of this module and of routing; an opening names the version that judged it."""
 
 JUMP_DOUBTED: Final = -120.0
-"""A wall clock set back by more than this leaves every date of the checkout in doubt."""
+"""A wall clock set back by this much in all, or more, leaves every date of the checkout in doubt."""
 
 
 class Happened(Protocol):
@@ -67,9 +67,11 @@ class Waiting:
 class State:
     """A checkout at one moment.
 
-    `answers` are those of the visit in progress; `made` all findings in order; `marks` moments fixed by answers;
-    `doubt` says why the clock is not believed; `judged` is the reason of a person who failed it; `out` are ids of
-    sources taken and not yet back; `ending` is the body of the `ended` event.
+    `last` is the moment of the last event, `attended` the last at which somebody was at the instrument, `back` the
+    seconds (none or negative) by which the wall clock was set back in all. `answers` are those of the visit in
+    progress; `made` all findings in order; `marks` moments fixed by answers; `doubt` says why the clock is not
+    believed; `judged` is the reason of a person who failed it; `out` are ids of sources taken and not yet back;
+    `ending` is the body of the `ended` event.
     """
 
     checkout: str
@@ -80,6 +82,7 @@ class State:
     track: Track
     opened: Instant
     last: Instant
+    attended: Instant
     last_hash: str
     visit: int = 1
     answers: tuple[Answer, ...] = ()
@@ -88,6 +91,7 @@ class State:
     marks: Mapping[str, Instant] = field(default_factory=dict)
     out: tuple[str, ...] = ()
     paused: str = ""
+    back: float = 0.0
     doubt: str = ""
     judged: str = ""
     notice: str = ""
@@ -126,16 +130,21 @@ def opened(procedure: Procedure, event: Happened) -> State:
         track=routing.begin(procedure.plan),
         opened=now,
         last=now,
+        attended=now,
         last_hash=event.hash,
     )
 
 
 def apply(procedure: Procedure, state: State, event: Happened) -> State:
-    """The state after `event`. Kinds that say nothing to the run (a note) only move its last moment on."""
+    """The state after `event`. Kinds that say nothing to the run (a note) leave all but the last hash as it is."""
     change = _CHANGES.get(event.kind)
-    state = replace(state, last=_instant(event, state.last), last_hash=event.hash or state.last_hash)
-    if change is None:
+    state = replace(state, last_hash=event.hash or state.last_hash)
+    if change is None or "ticks" not in event.body:
+        # A remark may be written at a desk: it shows neither the station's clock nor anybody at the instrument.
         return state
+    now = _instant(event)
+    # Setting the clock is nobody's presence, or it would hide the gap that came before it.
+    state = replace(state, last=now, attended=state.attended if event.kind == "clock-jumped" else now)
     if event.kind not in ("clock-jumped", "wait-begun"):
         state = replace(state, notice="")
     return change(procedure, state, event)
@@ -149,18 +158,14 @@ def fold(procedure: Procedure, events: Sequence[Happened]) -> State:
     return state
 
 
-def _instant(event: Happened, before: Instant | None = None) -> Instant:
-    body = event.body
-    ticks, session = body.get("ticks"), body.get("session")
-    if ticks is None or session is None:
-        return Instant(event.utc, event.offset, before.ticks if before else 0.0, before.session if before else "")
-    return Instant(event.utc, event.offset, float(ticks), str(session))
+def _instant(event: Happened) -> Instant:
+    return Instant(event.utc, event.offset, float(event.body["ticks"]), str(event.body["session"]))
 
 
 def _answered(_procedure: Procedure, state: State, event: Happened) -> State:
     body = event.body
     value = body["text"] if event.kind == "scanned" else value_from_json(body["value"])
-    answer = Answer(body["ask"], value, event.utc, float(body["took"]), bool(body.get("hasty", False)))
+    here = body["step"] == state.track.step and body["visit"] == state.visit
     mark = body.get("mark") or ""
     marks = {**state.marks, mark: state.last} if mark else state.marks
     out = state.out
@@ -169,6 +174,10 @@ def _answered(_procedure: Procedure, state: State, event: Happened) -> State:
         out = (*(each for each in out if each != thing), thing)
     if mark == SOURCE_BACK and thing:
         out = tuple(each for each in out if each != thing)
+    if not here:
+        # A source scanned back from the list of instruments answers nothing that this visit asks.
+        return replace(state, out=out)
+    answer = Answer(body["ask"], value, event.utc, float(body["took"]), bool(body.get("hasty", False)))
     return replace(state, answers=(*state.answers, answer), marks=marks, out=out)
 
 
@@ -250,9 +259,10 @@ def _withdrawn(_procedure: Procedure, state: State, event: Happened) -> State:
 
 
 def _jumped(_procedure: Procedure, state: State, event: Happened) -> State:
-    if float(event.body["seconds"]) > JUMP_DOUBTED:
-        return state
-    return replace(state, doubt="The laptop's clock was set back during this checkout.")
+    back = state.back + min(0.0, float(event.body["seconds"]))
+    if back > JUMP_DOUBTED:
+        return replace(state, back=back)
+    return replace(state, back=back, doubt="The laptop's clock was set back during this checkout.")
 
 
 _CHANGES: Final = {
@@ -320,8 +330,12 @@ def stale(procedure: Procedure, gap: float, same_person: bool, switched_off: boo
 
 
 def gap_since(state: State, now: Instant) -> float:
-    """Seconds since the last event, less a wait that was in progress. The longer of wall time and ticks counts."""
-    wall = (now.utc - state.last.utc).total_seconds()
-    ticks = now.ticks - state.last.ticks if now.session == state.last.session else 0.0
-    allowed = state.waiting.seconds if state.waiting else 0.0
+    """Seconds since somebody was at the instrument, less what was left of a wait that began then.
+
+    The longer of wall time and ticks counts.
+    """
+    since = state.attended
+    wall = (now.utc - since.utc).total_seconds()
+    ticks = now.ticks - since.ticks if now.session == since.session else 0.0
+    allowed = max(0.0, state.waiting.seconds - state.waiting.credit) if state.waiting else 0.0
     return max(wall, ticks, 0.0) - allowed

@@ -21,7 +21,7 @@ from procedures.procedure import Procedure
 from procedures.trouble import Trouble
 from procedures.verdict import abandoned, stopped
 
-JUMP_NOTED: Final = 10.0
+JUMP_NOTED: Final = 2.0
 """Seconds by which the wall clock may differ from the ticks before it is recorded."""
 
 
@@ -54,12 +54,11 @@ def begin(procedure: Procedure, state: State, now: Instant) -> tuple[Said, ...]:
 def answer(procedure: Procedure, state: State, ask: Ask, value: Any, now: Instant, *, took: float) -> tuple[Said, ...]:
     """The events of an answer to the ask that is due.
 
-    When too much time went by since the last event, the gap is recorded instead and the answer is not taken.
+    When too much time went by since somebody was there, the gap is recorded instead and the answer is not taken.
     """
-    before = _clock_events(state, now)
-    if stale(procedure, gap_since(state, now), True, False):
-        resumed = _said("resumed", state, now, gap=gap_since(state, now), same_person=True, switched_off=False)
-        return _with_consequences(procedure, state, (*before, *_given_up(procedure, state, now), resumed), now)
+    before, lost = _first(procedure, state, now)
+    if lost:
+        return _with_consequences(procedure, state, before, now)
     where = {"step": state.track.step, "visit": state.visit, "ask": ask.key}
     if isinstance(ask, Scan):
         matches = bool(ask.due) and str(value).casefold() == ask.due.casefold()
@@ -75,18 +74,27 @@ def answer(procedure: Procedure, state: State, ask: Ask, value: Any, now: Instan
     return _with_consequences(procedure, state, (*before, given), now)
 
 
-def begin_hold(state: State, ask: Hold, now: Instant) -> tuple[Said, ...]:
-    """The person presses the instrument's button."""
-    return (*_clock_events(state, now), _wait_event(state, ask, 0.0, now))
+def begin_hold(procedure: Procedure, state: State, ask: Hold, now: Instant) -> tuple[Said, ...]:
+    """The person presses the instrument's button. After too long a gap that is recorded instead."""
+    before, lost = _first(procedure, state, now)
+    if lost:
+        return _with_consequences(procedure, state, before, now)
+    return (*before, _wait_event(state, ask, 0.0, now))
 
 
 def keep_wait(procedure: Procedure, state: State, elapsed: float, now: Instant) -> tuple[Said, ...]:
-    """A wait or hold has lasted `elapsed` seconds, measured. ValueError when that is too short or none was on."""
+    """A wait or hold has lasted `elapsed` seconds, measured. ValueError when that is too short or none was on.
+
+    When nobody came for too long after its end, the gap is recorded instead.
+    """
     waiting = state.waiting
     if waiting is None or not elapsed >= waiting.seconds:
         raise ValueError("the wait is not over")
+    before, lost = _first(procedure, state, now)
+    if lost:
+        return _with_consequences(procedure, state, before, now)
     kept = _said("wait-kept", state, now, step=state.track.step, visit=state.visit, ask=waiting.ask, elapsed=elapsed)
-    return _with_consequences(procedure, state, (*_clock_events(state, now), kept), now)
+    return _with_consequences(procedure, state, (*before, kept), now)
 
 
 def break_wait(procedure: Procedure, state: State, elapsed: float, why: str, now: Instant) -> tuple[Said, ...]:
@@ -94,10 +102,13 @@ def break_wait(procedure: Procedure, state: State, elapsed: float, why: str, now
     waiting = state.waiting
     if waiting is None:
         return ()
+    before, lost = _first(procedure, state, now)
+    if lost:
+        return _with_consequences(procedure, state, before, now)
     broken = _said(
         "wait-broken", state, now, step=state.track.step, visit=state.visit, ask=waiting.ask, elapsed=elapsed, why=why
     )
-    return _with_consequences(procedure, state, (broken,), now)
+    return _with_consequences(procedure, state, (*before, broken), now)
 
 
 def answer_remedy(procedure: Procedure, state: State, now: Instant, *, done: bool) -> tuple[Said, ...]:
@@ -106,18 +117,21 @@ def answer_remedy(procedure: Procedure, state: State, now: Instant, *, done: boo
     if offer is None:
         return ()
     remedy = procedure.plan.step(state.track.step).remedies[offer]
-    before = _clock_events(state, now)
-    gap = gap_since(state, now)
-    if stale(procedure, gap, True, False):
-        before = (*before, _said("resumed", state, now, gap=gap, same_person=True, switched_off=False))
+    before, _ = _first(procedure, state, now)
     said = _said(
         "remedied", state, now, step=state.track.step, remedy=offer, action=remedy.action, say=remedy.say, done=done
     )
     return _with_consequences(procedure, state, (*before, said), now)
 
 
-def pause(state: State, why: str, now: Instant) -> tuple[Said, ...]:
-    return (*_clock_events(state, now), _said("paused", state, now, why=why or "paused"))
+def pause(procedure: Procedure, state: State, why: str, now: Instant) -> tuple[Said, ...]:
+    """The checkout is set aside. A gap before the pause counts like one within it."""
+    before, lost = _first(procedure, state, now)
+    if lost:
+        before = _with_consequences(procedure, state, before, now)
+        if any(said.kind == "ended" for said in before):
+            return before
+    return (*before, _said("paused", state, now, why=why or "paused"))
 
 
 def resume(procedure: Procedure, state: State, person: str, now: Instant, *, switched_off: bool) -> tuple[Said, ...]:
@@ -162,6 +176,16 @@ def _body(state: State, now: Instant, rest: Mapping[str, Any]) -> dict[str, Any]
 
 def _said(kind: str, state: State, now: Instant, **rest: Any) -> Said:
     return Said(kind, _body(state, now, rest))
+
+
+def _first(procedure: Procedure, state: State, now: Instant) -> tuple[tuple[Said, ...], bool]:
+    """What is recorded before anything that is done now, and whether a gap since then made all passes stale."""
+    clock = _clock_events(state, now)
+    gap = gap_since(state, now)
+    if not stale(procedure, gap, True, False):
+        return clock, False
+    resumed = _said("resumed", state, now, gap=gap, same_person=True, switched_off=False)
+    return (*clock, *_given_up(procedure, state, now), resumed), True
 
 
 def _given_up(procedure: Procedure, state: State, now: Instant) -> tuple[Said, ...]:

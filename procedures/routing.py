@@ -113,10 +113,14 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A failure that stands: no later pass of that step has taken its place."""
+    """A failure that stands: no later pass of that step has taken its place.
+
+    Only a pass after a remedy can: until then (`answered` is false) trying again proves nothing.
+    """
 
     step: str
     code: str
+    answered: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,9 +235,13 @@ def remedied(plan: Plan, track: Track, *, done: bool) -> Track:
         for each in track.counting
         if plan.place(each) < limit and remedy.action not in plan.step(each).disturbed_by
     )
-    # A diagnostic step is not done again by going back, so its own failure is answered by the remedy; a required
-    # step's failure stands until the step itself passes.
-    standing = tuple(each for each in track.standing if plan.step(each.step).required)
+    # A diagnostic step is not done again by going back, so its own failure ends with its own remedy. A required step's
+    # failure is answered, and stands until the step itself passes; what another diagnostic step found stands for good.
+    standing = tuple(
+        replace(each, answered=True) if plan.step(each.step).required else each
+        for each in track.standing
+        if each.step != track.step or plan.step(each.step).required
+    )
     return replace(track, step=back, counting=keep, standing=standing, from_start=False)
 
 
@@ -259,7 +267,7 @@ def judged_unfit(track: Track, code: str) -> Track:
 
 def _with_failure(track: Track, code: str) -> Track:
     failure = Standing(track.step, code)
-    standing = (*(each for each in track.standing if each != failure), failure)
+    standing = (*(each for each in track.standing if (each.step, each.code) != (track.step, code)), failure)
     ever = track.ever_failed if failure in track.ever_failed else (*track.ever_failed, failure)
     return replace(track, standing=standing, ever_failed=ever, counting=track.counting - {track.step})
 
@@ -268,7 +276,7 @@ def _passed(plan: Plan, track: Track) -> Track:
     step = plan.step(track.step)
     if _explains_nothing(step):
         return _end(track, "locked out")
-    standing = tuple(each for each in track.standing if each.step != track.step)
+    standing = tuple(each for each in track.standing if each.step != track.step or not each.answered)
     counting = track.counting | {track.step} if step.required else track.counting
     track = replace(track, counting=counting, standing=standing)
     to = step.on_pass or plan.next_required(track.step)

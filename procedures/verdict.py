@@ -60,6 +60,8 @@ def why_not_fit(procedure: Procedure, state: State, now: Instant) -> tuple[str, 
             reasons.append(f"the pass is too old: {procedure.titles.get(step, step)}")
     if state.doubt:
         reasons.append(state.doubt)
+    if state.withdrawn:
+        reasons.append(f"the checkout was withdrawn: {state.withdrawn}")
     made_facts = state.facts.instrument
     if made_facts.calibration_due is None:
         reasons.append("no calibration is recorded")

@@ -123,7 +123,7 @@ def id_of(site: Site, label: str) -> str:
     return site.journal.labelled(label)[0].id
 
 
-def sensible(ask: Ask, view: CheckoutView) -> str:
+def sensible(ask: Ask, _view: CheckoutView) -> str:
     """The answer of somebody whose instrument is in order."""
     if isinstance(ask, Choice):
         return ask.options[0].value

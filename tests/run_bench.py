@@ -379,7 +379,7 @@ class Bench:
     def press(self, _: Any) -> None:
         ask = checkout.due_ask(self.procedure, self.state)
         if isinstance(ask, Hold) and self.state.waiting is None and self.at_work:
-            self.commit(conduct.begin_hold(self.state, ask, self.clock.now()))
+            self.commit(conduct.begin_hold(self.procedure, self.state, ask, self.clock.now()))
 
     def wrong_scan(self, _: Any) -> None:
         ask = checkout.due_ask(self.procedure, self.state)
@@ -420,7 +420,7 @@ class Bench:
 
     def pause(self, _: Any) -> None:
         if self.at_work:
-            self.commit(conduct.pause(self.state, "", self.clock.now()))
+            self.commit(conduct.pause(self.procedure, self.state, "", self.clock.now()))
 
     def resume(self, who: tuple[str, bool]) -> None:
         person, switched_off = who

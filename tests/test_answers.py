@@ -288,13 +288,11 @@ def test_a_clean_line_is_one_line_and_stays_clean(text: str) -> None:
 # --- known faults --------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.xfail(strict=True, reason="_reading cuts the text at 1,200 characters before it looks at its length")
 def test_nothing_typed_is_dropped() -> None:
     """What stands after many blanks was typed too."""
     refused(ONE_SCALE, "4.2" + " " * 2000 + "9")
 
 
-@pytest.mark.xfail(strict=True, reason="_selector cuts by the length of the folded name")
 def test_a_selector_name_that_grows_when_folded_takes_no_figure_with_it() -> None:
     """ "ß" folds to two letters, and the figure lost its first one: 42 was read as 2."""
     names = (Selector("Maß-groß", Decimal(1), "mR/h"), Selector("klein", Decimal(1), "mR/h"))
@@ -302,14 +300,12 @@ def test_a_selector_name_that_grows_when_folded_takes_no_figure_with_it() -> Non
     assert understand(ask, "Maß-groß 42")[0].figure == 42
 
 
-@pytest.mark.xfail(strict=True, reason="_acknowledge takes any text for a yes")
 @pytest.mark.parametrize("text", ["no", "not done", "n", "cannot", "CS-7"])
 def test_a_no_is_not_an_acknowledgement(text: str) -> None:
     """In doubt it was not done."""
     refused(DONE, text)
 
 
-@pytest.mark.xfail(strict=True, reason="clean_line keeps half characters, which no journal can hold")
 @pytest.mark.parametrize("ask", [SCAN, TEXT], ids=["scan", "text"])
 def test_half_a_character_is_refused_or_dropped(ask: Ask) -> None:
     """A terminal can hand on a byte that is no text; the record is UTF-8."""
@@ -317,7 +313,6 @@ def test_half_a_character_is_refused_or_dropped(ask: Ask) -> None:
     value.encode("utf-8")
 
 
-@pytest.mark.xfail(strict=True, reason="units._unknown says nothing to do when no unit is near")
 def test_every_refusal_says_what_to_do() -> None:
     """A unit like none that is known."""
     assert refused(ONE_SCALE, "0x1").do

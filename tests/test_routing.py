@@ -130,7 +130,7 @@ def test_a_remedy_goes_back_and_takes_passes_with_it() -> None:
 def test_a_repeated_step_must_pass_before_its_failure_is_gone() -> None:
     """The remedy alone answers nothing."""
     away = run(DAILY, "pass", "pass", "fail", True)
-    assert away.standing == (Standing("response", "response-out"),)
+    assert away.standing == (Standing("response", "response-out", answered=True),)
     assert stopped(advance(DAILY, away, "could not check")) == ("locked out", ["response-out"], ["zero"])
     assert stopped(run(DAILY, "pass", "pass", "fail", True, "pass", "pass")) == ("fit for use", [], [])
 
@@ -148,7 +148,7 @@ def test_a_diagnosis_that_finds_the_cause_adds_its_code() -> None:
 def test_the_remedy_of_a_diagnosis_goes_back_to_the_sender() -> None:
     """Its own failure is answered, the sender's stands until it passes."""
     changed = run(DAILY, "pass", "fail", "fail", True)
-    assert (changed.step, changed.standing) == ("zero", (Standing("zero", "zero-out"),))
+    assert (changed.step, changed.standing) == ("zero", (Standing("zero", "zero-out", answered=True),))
     assert stopped(run(DAILY, "pass", "fail", "fail", True, "pass", "pass")) == ("fit for use", [], [])
 
 
@@ -200,13 +200,12 @@ def test_a_restart_does_not_shake_off_a_failure() -> None:
 def test_a_restart_after_a_remedy_goes_to_the_first_step() -> None:
     """The remedy is done and the failed step not yet repeated: nothing is on offer, so the way is from the start."""
     track = restart(DAILY, run(DAILY, "pass", "pass", "fail", True))
-    assert (track.step, track.standing) == ("battery", (Standing("response", "response-out"),))
+    assert (track.step, track.standing) == ("battery", (Standing("response", "response-out", answered=True),))
     for _ in range(3):
         track = advance(DAILY, track, "pass")
     assert stopped(track) == ("fit for use", [], [])
 
 
-@pytest.mark.xfail(strict=True, reason="advance does not look at an offer")
 def test_no_finding_slips_past_an_offer() -> None:
     """While a remedy is on offer a finding can only come from a damaged record: it may not pass the failed step."""
     assert stopped(run(DAILY, "pass", "pass", "fail", "pass"))[0] == "locked out"

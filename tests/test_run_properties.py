@@ -13,7 +13,6 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-import pytest
 import run_known_faults as known
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
@@ -62,7 +61,6 @@ def known_faults(faults: dict[str, tuple[Case, str]]) -> Callable[[Test], Test]:
     return with_examples
 
 
-@pytest.mark.xfail(strict=True, reason="the faults in run_known_faults.py; when all are mended, drop `careful`")
 @given(cases(proper=True))
 @known_faults(known.PROPER)
 @runs(150)
@@ -71,7 +69,6 @@ def test_an_ending_is_justified_without_care(case: Case) -> None:
     assert wrong_with(case) == []
 
 
-@pytest.mark.xfail(strict=True, reason="a branch that leads back lets a failed step pass without a remedy")
 @given(cases(proper=False))
 @known_faults(known.WILD)
 @runs(150)

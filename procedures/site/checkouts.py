@@ -130,8 +130,9 @@ class Desk:
         asked = due_ask(live.procedure, live.state)
         now = self.site.clock.now()
         if isinstance(asked, Hold) and live.hold is None:
-            self._record(live, conduct.begin_hold(live.state, asked, now), now)
-            live.hold = settling.Hold(asked.seconds, now, now)
+            self._record(live, conduct.begin_hold(live.procedure, live.state, asked, now), now)
+            if live.state.waiting is not None:
+                live.hold = settling.Hold(asked.seconds, now, now)
         return self.view(checkout)
 
     def let_go(self, checkout: str) -> CheckoutView:
@@ -176,7 +177,7 @@ class Desk:
         live = self._going_on(checkout)
         live.hold = None
         now = self.site.clock.now()
-        self._record(live, conduct.pause(live.state, why, now), now)
+        self._record(live, conduct.pause(live.procedure, live.state, why, now), now)
         return self.view(checkout)
 
     def resume(self, checkout: str, person: str, *, switched_off: bool) -> CheckoutView:

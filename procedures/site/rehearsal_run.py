@@ -194,7 +194,9 @@ class _Play:
         self._record(conduct.keep_wait(self.procedure, self.state, settling.elapsed(wait, now), now))
 
     def _hold(self, ask: Hold, let_go: float) -> None:
-        self._record(conduct.begin_hold(self.state, ask, self.clock.now()))
+        self._record(conduct.begin_hold(self.procedure, self.state, ask, self.clock.now()))
+        if self.state.waiting is None:
+            return
         hold: settling.Hold | settling.Broken = settling.begin_hold(ask.seconds, self.clock.now())
         while isinstance(hold, settling.Hold) and not settling.is_kept(hold) and settling.held(hold) < let_go:
             hold = settling.beat(hold, self.clock.advance(_BEAT))
@@ -207,7 +209,7 @@ class _Play:
 
     def _pause(self, row: Row) -> None:
         self.clock.advance(0.0 if row.after is None else seconds(row.after))
-        self._record(conduct.pause(self.state, "", self.clock.now()))
+        self._record(conduct.pause(self.procedure, self.state, "", self.clock.now()))
         self.clock.advance(0.0 if row.pause is None else seconds(row.pause))
         person = _OTHER_PERSON if row.another_person else self.state.person
         now = self.clock.now()
