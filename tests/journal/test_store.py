@@ -6,12 +6,13 @@ import random
 import sqlite3
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import journal_drafts as d
 import pytest
 
-from procedures.clock import ManualClock
+from procedures.clock import Instant, ManualClock
 from procedures.journal.envelope import Altered, Malformed
 from procedures.journal.store import Journal, Overtaken
 from procedures.trouble import Trouble
@@ -262,3 +263,18 @@ def test_what_was_acknowledged_survives_a_kill(journal: Journal, kills: int) -> 
         # The last line may have been cut by the kill; every whole one is an acknowledgement.
         assert {one for one in acknowledged if len(one) == 64} <= set(whole_chain(again))
         assert len(whole_chain(again)) == again.count()
+
+
+def test_only_a_demonstration_is_written_without_waiting_for_the_disk(tmp_path: Path) -> None:
+    """A real record that returned is on the disk; afterwards a demonstration's are too."""
+    now = Instant(datetime(2026, 6, 1, tzinfo=UTC), 0, 0.0, "s")
+    with (
+        Journal.create(tmp_path / "real", station="a", name="A", now=now) as real,
+        pytest.raises(ValueError, match="demonstration"),
+        real.made_up(),
+    ):
+        pass
+    with Journal.create(tmp_path / "demo", station="a", name="A", now=now, marking="demo") as demo:
+        with demo.made_up():
+            pass
+        assert demo._db.execute("PRAGMA synchronous").fetchone() == (2,)
