@@ -85,7 +85,8 @@ def _row(site: Site, row: Row, settings: dict[str, str], checkouts: tuple[OpenCh
 
 
 def _why(general: str, reasons: list[str]) -> str:
-    return "; ".join(dict.fromkeys(reasons)) if reasons else general
+    said = dict.fromkeys(reason.rstrip(".") for reason in reasons)
+    return ". ".join(said) + "." if said else general
 
 
 def _due(site: Site, day: str | None, what: str, warn_days: int, *, missing: bool = False) -> tuple[str, ...]:
