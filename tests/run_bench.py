@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final, NamedTuple
 
@@ -18,7 +18,7 @@ from run_oracle import PlainPlan, PlainRemedy, PlainStep, wrong_ending
 
 from procedures import checkout, conduct, settling
 from procedures.asks import SOURCE_OUT, SWITCHED_ON, Acknowledge, Answer, Ask, Choice, Hold, Option, Scan, Wait
-from procedures.clock import ManualClock, wall_jump
+from procedures.clock import ManualClock
 from procedures.facts import Facts, InstrumentFacts, facts_to_json
 from procedures.findings import OUTCOMES, Finding, Outcome
 from procedures.procedure import Next, Procedure
@@ -243,21 +243,14 @@ class Recorded:
 
 @dataclass
 class Bench:
-    """Plays one checkout. `state` is folded event by event; `wrong` gathers what no run may do.
-
-    `careful` keeps out of the way of known faults, each of which has a test of its own: it resumes by itself after a
-    long gap, keeps remarks out of the fold, sets the clock back at most once between resumings, and lets no button go
-    just after the wall clock was set.
-    """
+    """Plays one checkout. `state` is folded event by event; `wrong` gathers what no run may do."""
 
     case: Case
-    careful: bool = False
     procedure: Procedure = field(init=False)
     clock: ManualClock = field(init=False)
     events: list[Recorded] = field(init=False, default_factory=list)
     state: checkout.State = field(init=False)
     left_open: bool = field(init=False, default=False)
-    set_back: bool = field(init=False, default=False)
     wrong: list[str] = field(init=False, default_factory=list)
 
     def __post_init__(self) -> None:
@@ -305,21 +298,10 @@ class Bench:
         for move in self.case.script:
             if self.state.over:
                 break
-            if self.careful and self.at_work and move.do not in _SAY_NOTHING and self.long_gone:
-                self._resumed(self.state.person, switched_off=False)
             self.make(move)
-        folded = [event for event in self.events if not (self.careful and event.kind == "note")]
-        if checkout.fold(self.procedure, folded) != self.state:
+        if checkout.fold(self.procedure, self.events) != self.state:
             self.wrong.append("fold: all events at once give another state than one by one")
         return self
-
-    @property
-    def long_gone(self) -> bool:
-        """Whether more than the longest pause went by since the last event, less what was left of a wait."""
-        last, now, waiting = self.state.last, self.clock.now(), self.state.waiting
-        ticked = now.ticks - last.ticks if now.session == last.session else 0.0
-        gap = max((now.utc - last.utc).total_seconds(), ticked)
-        return gap - (max(0.0, waiting.seconds - waiting.credit) if waiting else 0.0) > PAUSE
 
     def make(self, move: Move) -> None:
         _MAKE[move.do](self, move.what)
@@ -334,9 +316,6 @@ class Bench:
         if ask is None or not self.at_work:
             return
         self.clock.advance(2)
-        if self.careful and self.long_gone:
-            self._resumed(self.state.person, switched_off=False)
-            return
         self.press(None)
         if isinstance(ask, Wait | Hold):
             self.sit_out()
@@ -389,8 +368,6 @@ class Bench:
 
     def let_go(self, _: Any) -> None:
         now = self.clock.now()
-        if self.careful and abs(wall_jump(self.state.last, now) or 0.0) > 1.0:
-            return
         if self.state.waiting is not None and self.at_work:
             self.commit(conduct.break_wait(self.procedure, self.state, 1.0, "let go too early", now))
 
@@ -409,9 +386,6 @@ class Bench:
         self.clock.advance(seconds)
 
     def wall(self, seconds: float) -> None:
-        if seconds < 0 and self.careful and self.set_back:
-            return
-        self.set_back = self.set_back or seconds < 0
         self.clock.set_wall(self.clock.now().utc + timedelta(seconds=seconds))
 
     def crash(self, _: Any) -> None:
@@ -427,9 +401,6 @@ class Bench:
         if self.at_work and person == self.state.person and not switched_off:
             return
         self.left_open = False
-        self._resumed(person, switched_off=switched_off)
-
-    def _resumed(self, person: str, *, switched_off: bool) -> None:
         now = self.clock.now()
         self.commit(conduct.resume(self.procedure, self.state, person, now, switched_off=switched_off), person)
 
@@ -441,8 +412,6 @@ class Bench:
         now = self.clock.now()
         moment = {"ticks": now.ticks, "session": now.session} if with_ticks else {}
         event = self._record("note", {"text": "a remark", **moment}, "C")
-        if self.careful:
-            return
         self.state = checkout.apply(self.procedure, self.state, event)
 
     def judge(self, _: Any) -> None:
@@ -458,16 +427,14 @@ class Bench:
         self.commit((*said, *conduct.abandon(self.procedure, self.state, "wrong item", now)))
 
 
-def wrong_with(case: Case, *, careful: bool = False, proper: bool = True) -> list[str]:
+def wrong_with(case: Case, *, proper: bool = True) -> list[str]:
     """All that is wrong with a case once it is played: by the oracle where it ended, and by the bench on the way."""
-    bench = Bench(case, careful).play()
+    bench = Bench(case).play()
     said = list(bench.wrong)
     if bench.state.over:
         said += wrong_ending(case.plain, bench.events, proper=proper)
     return said
 
-
-_SAY_NOTHING: Final = ("time", "wall", "crash", "note", "resume")
 
 _MAKE: Final[Mapping[str, Callable[[Bench, Any], None]]] = {
     "step": Bench.step,
@@ -508,19 +475,9 @@ def _asks(draw: st.DrawFn) -> tuple[str, ...]:
     return tuple(each for each in ASKS if each in chosen)
 
 
-def _switched_on_first(stubs: list[Stub]) -> tuple[Stub, ...]:
-    """No switching on asked for after a warm-up: every warm-up then counts from the latest one."""
-    warm = next((n for n, stub in enumerate(stubs) if "warm-up" in stub.asks), len(stubs))
-    late = [replace(stub, asks=tuple(each for each in stub.asks if each != "switch-on")) for stub in stubs[warm + 1 :]]
-    return (*stubs[: warm + 1], *late)
-
-
 @st.composite
-def proper_plans(draw: st.DrawFn, *, chains: bool = True) -> tuple[Stub, ...]:
-    """Required steps first, then diagnostic ones; branches go forward, remedies back to what they disturb.
-
-    With `chains` one diagnostic step may send on to another.
-    """
+def proper_plans(draw: st.DrawFn) -> tuple[Stub, ...]:
+    """Required steps first, then diagnostic ones; branches go forward, remedies back to what they disturb."""
     required, diagnostic = draw(st.integers(1, 4)), draw(st.integers(0, 2))
     ids = "abcdef"[: required + diagnostic]
     disturbed = [draw(_DISTURBED) for _ in ids]
@@ -529,7 +486,7 @@ def proper_plans(draw: st.DrawFn, *, chains: bool = True) -> tuple[Stub, ...]:
         needed = place < required
         # A diagnostic step may be reached from the first failing step on.
         reach = place if needed else 0
-        later = [each for n, each in enumerate(ids) if n > place and n >= required and (needed or chains)]
+        later = [each for n, each in enumerate(ids) if n > place and n >= required]
         remedies = []
         for _ in range(draw(st.integers(0, 2))):
             action = draw(st.sampled_from((*_ACTIONS, "repaired")))
@@ -547,16 +504,12 @@ def proper_plans(draw: st.DrawFn, *, chains: bool = True) -> tuple[Stub, ...]:
                 disturbed_by=disturbed[place],
             )
         )
-    return _switched_on_first(stubs)
+    return tuple(stubs)
 
 
 @st.composite
-def wild_plans(draw: st.DrawFn, *, loops: bool = True) -> tuple[Stub, ...]:
-    """Edges anywhere: what a proof would refuse, and a run must survive all the same.
-
-    Without `loops` only required steps branch, to diagnostic steps that come later and explain nothing by passing, and
-    no warm-up comes before a switching on; passes may still jump, and remedies do as they like.
-    """
+def wild_plans(draw: st.DrawFn) -> tuple[Stub, ...]:
+    """Edges anywhere: what a proof would refuse, and a run must survive all the same."""
     ids = "abcde"[: draw(st.integers(1, 5))]
     required = [place == 0 or draw(st.booleans()) for place in range(len(ids))]
     anywhere = st.sampled_from(ids)
@@ -565,11 +518,6 @@ def wild_plans(draw: st.DrawFn, *, loops: bool = True) -> tuple[Stub, ...]:
     )
     stubs = []
     for place, step in enumerate(ids):
-        if loops:
-            on_fail, on_pass = list(ids), list(ids)
-        else:
-            on_fail = [ids[n] for n in range(place + 1, len(ids)) if required[place] and not required[n]]
-            on_pass = list(ids[place + 1 :]) if required[place] else []
         # A required step that passes mostly goes on: a plan full of jumps and dead ends never comes out fit.
         plain = [""] * (12 if required[place] else 1)
         stubs.append(
@@ -577,20 +525,20 @@ def wild_plans(draw: st.DrawFn, *, loops: bool = True) -> tuple[Stub, ...]:
                 id=step,
                 asks=draw(_asks()),
                 required=required[place],
-                on_fail=draw(st.sampled_from(["", "", *on_fail])),
-                on_pass=draw(st.sampled_from([*plain, *on_pass, SENDER_STANDS])),
+                on_fail=draw(st.sampled_from(["", "", *ids])),
+                on_pass=draw(st.sampled_from([*plain, *ids, SENDER_STANDS])),
                 remedies=tuple(draw(st.lists(remedy, max_size=2))),
                 disturbed_by=draw(_DISTURBED),
             )
         )
-    return tuple(stubs) if loops else _switched_on_first(stubs)
+    return tuple(stubs)
 
 
-def cases(*, proper: bool, careful: bool = False, longest: int = 30) -> st.SearchStrategy[Case]:
+def cases(*, proper: bool, longest: int = 30) -> st.SearchStrategy[Case]:
     """Cases of one sort. Most sites end readiness with the shift, and most calibrations are in order."""
     return st.builds(
         Case,
-        stubs=proper_plans(chains=not careful) if proper else wild_plans(loops=not careful),
+        stubs=proper_plans() if proper else wild_plans(),
         script=scripts(longest),
         ready_ends=st.sampled_from(["shift", "day", "profile"]),
         calibration_due=st.sampled_from([*[date(2027, 1, 31)] * 3, date(2026, 11, 25), date(2026, 11, 24), None]),

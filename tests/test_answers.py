@@ -285,9 +285,6 @@ def test_a_clean_line_is_one_line_and_stays_clean(text: str) -> None:
     assert not any(c in line for c in "\r\n\t\x00\x1b\x7f\u202e\u200b")
 
 
-# --- known faults --------------------------------------------------------------------------------------------------
-
-
 def test_nothing_typed_is_dropped() -> None:
     """What stands after many blanks was typed too."""
     refused(ONE_SCALE, "4.2" + " " * 2000 + "9")

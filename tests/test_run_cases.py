@@ -1,21 +1,19 @@
-"""Runs told move by move: each is a way in which an engine goes wrong easily, or was once found wrong."""
+"""Runs told move by move: each is a way in which an engine goes wrong easily, or once went wrong."""
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
-import run_known_faults as known
+import run_told as told
 from run_bench import WARM_UP, Bench, Case, Move, Stub, wrong_with
 
 from procedures import conduct
 from procedures.routing import SENDER_STANDS, Remedy
 
-PASS, FAIL = known.PASS, known.FAIL
+PASS, FAIL = told.PASS, told.FAIL
 CELLS = Remedy("fresh-cells", "Do it.", "a")
 
 
-def ended(*moves: Move, stubs: tuple[Stub, ...] = known.TWO_STEPS) -> tuple[str, list[str]]:
+def ended(*moves: Move, stubs: tuple[Stub, ...] = told.TWO_STEPS) -> tuple[str, list[str]]:
     """The ending and its reason codes, with nothing for the oracle to object to."""
     case = Case(stubs, moves)
     assert wrong_with(case) == []
@@ -23,18 +21,14 @@ def ended(*moves: Move, stubs: tuple[Stub, ...] = known.TWO_STEPS) -> tuple[str,
     return body["ending"], [each["code"] for each in body["reasons"]]
 
 
-def mended(faults: dict[str, tuple[Case, str]]) -> list[Any]:
-    return [pytest.param(case, id=name) for name, (case, _) in faults.items()]
-
-
-@pytest.mark.parametrize("case", mended(known.PROPER))
-def test_a_known_fault_is_mended(case: Case) -> None:
-    """The oracle has nothing against how the run ends. What each run shows stands in `run_known_faults`."""
+@pytest.mark.parametrize("case", told.PROPER.values(), ids=told.PROPER.keys())
+def test_a_told_run_ends_as_it_should(case: Case) -> None:
+    """The oracle has nothing against how it ends. What each run shows stands in `run_told`."""
     assert wrong_with(case) == []
 
 
-@pytest.mark.parametrize("case", mended(known.WILD))
-def test_a_known_fault_with_a_plan_that_a_proof_refuses_is_mended(case: Case) -> None:
+@pytest.mark.parametrize("case", told.WILD.values(), ids=told.WILD.keys())
+def test_a_told_run_ends_as_it_should_with_a_plan_that_a_proof_refuses(case: Case) -> None:
     """A run must be safe whatever the proof said."""
     assert wrong_with(case, proper=False) == []
 
@@ -66,10 +60,10 @@ def test_giving_up_after_a_failure_locks_out() -> None:
 @pytest.mark.parametrize(
     "escape",
     [
-        (Move("pause"), known.LONG, Move("resume", ("A", False))),
+        (Move("pause"), told.LONG, Move("resume", ("A", False))),
         (Move("resume", ("B", False)),),
         (Move("resume", ("A", True)),),
-        (Move("crash"), known.LONG, Move("resume", ("B", True))),
+        (Move("crash"), told.LONG, Move("resume", ("B", True))),
     ],
     ids=["a long pause", "another person", "switched off", "a crash"],
 )
@@ -129,7 +123,7 @@ def test_a_remark_leaves_the_clock_alone() -> None:
 
 def test_a_withdrawn_checkout_never_ends_fit() -> None:
     """Made on the wrong item: whatever passes afterwards says nothing of the instrument."""
-    bench = Bench(Case(known.ONE_STEP, ()))
+    bench = Bench(Case(told.ONE_STEP, ()))
     bench.commit(conduct.withdraw(bench.state, "wrong item", bench.clock.now()))
     bench.step("pass")
     assert bench.events[-1].body.get("ending") != "fit for use"

@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any
 
 import pytest
-import run_known_faults as known
+import run_told as told
 from hypothesis import HealthCheck, Phase, find, settings
 from run_bench import BEFORE_A_SHIFT_ENDS, BEFORE_MIDNIGHT, PAUSE, Case, Move, Stub, cases, wrong_with
 
@@ -90,9 +90,9 @@ def _from_the_newest_pass(_oldest: Any, lasts: float, now: Any, settings: Any, d
     return _ready_until(now, lasts, now, settings, due)
 
 
-PASS, FAIL, UNCHECKED, LONG = known.PASS, known.FAIL, Move("step", "could not check"), known.LONG
+PASS, FAIL, UNCHECKED, LONG = told.PASS, told.FAIL, Move("step", "could not check"), told.LONG
 CELLS = (Remedy("fresh-cells", "Do it.", "a"),)
-TWO = known.TWO_STEPS
+TWO = told.TWO_STEPS
 WITH_CELLS = (Stub("a"), Stub("b", remedies=CELLS))
 LENIENT = frozenset({"pass", "warn", "not applicable", "could not check"})
 
@@ -203,5 +203,5 @@ def test_a_mutant_is_come_upon(patches: tuple[Patch, ...], _case: Case, monkeypa
         phases=(Phase.generate,),
         suppress_health_check=list(HealthCheck),
     )
-    either = cases(proper=False, careful=True) | cases(proper=True, careful=True)
-    find(either, lambda case: bool(wrong_with(case, careful=True, proper=False)), settings=search)
+    either = cases(proper=False) | cases(proper=True)
+    find(either, lambda case: bool(wrong_with(case, proper=False)), settings=search)

@@ -1,4 +1,4 @@
-"""Runs, move by move, in which the engine was once found wrong. Each is small enough to be read and followed."""
+"""Runs told move by move, in which an engine goes wrong easily. Each is small enough to be read and followed."""
 
 from __future__ import annotations
 
@@ -79,22 +79,22 @@ RESTARTED_OUT_OF_A_BRANCH: Final = Case(
 )
 """A long pause after the branch sends back to the first step, which failed, and no remedy was ever carried out."""
 
-PROPER: Final[dict[str, tuple[Case, str]]] = {
-    "paused after a long gap": (PAUSED_AFTER_A_LONG_GAP, "conduct.pause does not look at the gap before it"),
-    "slept through a wait": (SLEPT_THROUGH_A_WAIT, "conduct.keep_wait does not look at the gap before it"),
-    "held after a long gap": (HELD_AFTER_A_LONG_GAP, "conduct.begin_hold does not look at the gap before it"),
-    "let go after a long gap": (LET_GO_AFTER_A_LONG_GAP, "conduct.break_wait does not look at the gap before it"),
-    "noted after a long gap": (NOTED_AFTER_A_LONG_GAP, "checkout.apply lets a note move the last moment on"),
-    "credit taken for waiting": (CREDIT_TAKEN_FOR_WAITING, "checkout.gap_since takes the whole wait off, credit too"),
-    "set back bit by bit": (SET_BACK_BIT_BY_BIT, "checkout._jumped looks at each jump alone"),
-    "set back while holding": (SET_BACK_WHILE_HOLDING, "conduct.break_wait records no jump of the clock"),
-    "another step's remedy": (ANOTHER_STEPS_REMEDY, "routing.remedied drops the failures of all diagnostic steps"),
+PROPER: Final[dict[str, Case]] = {
+    "paused after a long gap": PAUSED_AFTER_A_LONG_GAP,
+    "slept through a wait": SLEPT_THROUGH_A_WAIT,
+    "held after a long gap": HELD_AFTER_A_LONG_GAP,
+    "let go after a long gap": LET_GO_AFTER_A_LONG_GAP,
+    "noted after a long gap": NOTED_AFTER_A_LONG_GAP,
+    "credit taken for waiting": CREDIT_TAKEN_FOR_WAITING,
+    "set back bit by bit": SET_BACK_BIT_BY_BIT,
+    "set back while holding": SET_BACK_WHILE_HOLDING,
+    "another step's remedy": ANOTHER_STEPS_REMEDY,
 }
-"""Cases with a plan as a proof would let it through, and what is wrong."""
+"""With plans as a proof would let them through."""
 
-WILD: Final[dict[str, tuple[Case, str]]] = {
-    "back by on_fail": (BACK_BY_ON_FAIL, "routing._passed clears a failure that no remedy answered"),
-    "back by on_pass": (BACK_BY_ON_PASS, "routing._passed clears a failure that no remedy answered"),
-    "restarted out of a branch": (RESTARTED_OUT_OF_A_BRANCH, "routing.restart goes back although nothing was remedied"),
+WILD: Final[dict[str, Case]] = {
+    "back by on_fail": BACK_BY_ON_FAIL,
+    "back by on_pass": BACK_BY_ON_PASS,
+    "restarted out of a branch": RESTARTED_OUT_OF_A_BRANCH,
 }
-"""Cases with a plan that a proof refuses."""
+"""With plans that a proof refuses."""
