@@ -123,7 +123,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "help",
         "Help for what is in front of you",
         "What the marked field or button is for, and every key.",
-        ("f8", "f1", "question_mark"),
+        ("f8", "f1"),
         ("home", "instrument", "checkout", "ending", "dialog"),
     ),
     Action(
@@ -208,7 +208,7 @@ def bindings_for(place: Place) -> list[BindingType]:
     ]
 
 
-_KEY_NAMES: Final = {"escape": "Esc", "question_mark": "?"}
+_KEY_NAMES: Final = {"escape": "Esc"}
 
 
 def key_name(key: str) -> str:

@@ -95,7 +95,9 @@ class HomeScreen(BaseScreen[None]):
         self.query_one("#site", Static).update(
             Content("  ").join([site, Content(clock_time(home.now, home.offset)), Content.styled(who, "bold $accent")])
         )
-        matters = self._matters(home)
+        more = len(home.checkouts) - _MOST_CHECKOUTS
+        matters = [Content(f" … and {plural(more, 'checkout')} more (F5)")] if more > 0 else []
+        matters += self._matters(home)
         self.query_one("#matters", Static).update(Content("\n").join(matters))
         self.query_one("#matters").display = bool(matters)
         last = home.total <= self._offset + len(home.instruments)
@@ -200,6 +202,8 @@ class HomeScreen(BaseScreen[None]):
                 self.trouble(trouble)
             return False
         self.reload()
+        if may_not := self.main.person.may_check:
+            self.trouble(Trouble(may_not, do="Somebody else has to run the checkouts."))
         return True
 
     def _source(self, text: str) -> None:

@@ -13,8 +13,7 @@ from checklist_tui.screens.dialog import DialogScreen
 from checklist_tui.typing_in import LONGEST
 from checklist_tui.widgets.press import Press
 
-_KEYS: Final = "1234567890ABCDEFGHIJKLMNOPQRSTUVWXYZ.,-/ "
-_NAMES: Final = {" ": "space"}
+_KEYS: Final = "1234567890ABCDEFGHIJKLMNOPQRSTUVWXYZ.,-/"
 
 
 class KeypadScreen(DialogScreen[str]):
@@ -35,9 +34,10 @@ class KeypadScreen(DialogScreen[str]):
         yield Static(classes="typed", markup=False)
         with Grid(classes="keypad"):
             for key in _KEYS:
-                yield Press(_NAMES.get(key, key), key, help_text=self.help_text)
+                yield Press(key, key, help_text=self.help_text)
         with Grid(classes="keypad -few"):
-            yield Press("take one back", "back", help_text=self.help_text)
+            yield Press("space", " ", help_text=self.help_text)
+            yield Press("one back", "back", help_text=self.help_text)
             yield Press("empty", "empty", help_text=self.help_text)
             yield Press("Send", "send", help_text=self.help_text)
 

@@ -12,9 +12,12 @@ from textual.widgets import Static
 
 
 class Press(Static, can_focus=True):
-    """A button with a `value`. `help_text` is shown by the help screen while it has the focus."""
+    """A button with a `value`. `help_text` is shown by the help screen while it has the focus.
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter,space", "press", "Press it", show=False)]
+    Enter presses it, and Space does not: a label that is scanned at the wrong moment may have a blank in it.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "press", "Press it", show=False)]
 
     class Pressed(Message):
         """It was pressed."""
@@ -33,7 +36,7 @@ class Press(Static, can_focus=True):
         super().__init__(classes=classes, markup=False)
         self.label = label
         self.value = value
-        self.help_text = help_text or f"Enter, Space or a tap: {label}."
+        self.help_text = help_text or f"Enter or a tap: {label}."
 
     def render(self) -> Content:
         return Content(f"{'▸' if self.has_focus else ' '}{self.label}")

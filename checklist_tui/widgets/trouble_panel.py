@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Static
 
 from procedures.trouble import Trouble
 
 
-class TroublePanel(Static):
+class TroublePanel(Static, can_focus=True):
     """Hidden until something is wrong, and again when it is put right."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "scroll_up", show=False),
+        Binding("down", "scroll_down", show=False),
+    ]
 
     help_text = "What is wrong, what is allowed, and what to do. It goes away when the next answer is right."
 

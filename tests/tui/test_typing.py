@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from screen_text import screen_text
-from textual.events import Paste
+from textual.events import Key, Paste
 
 from checklist_tui.app import ChecklistApp
 from checklist_tui.typing_in import LONGEST, Burst, checked, clean
@@ -95,3 +95,21 @@ async def test_long_text_scrolls_in_its_field(fake_site: Any, press: Any) -> Non
         assert screen_text(app).splitlines()[2].strip().endswith(text[-50:])
         await press(pilot, "home")
         assert screen_text(app).splitlines()[2].strip().startswith(text[:50])
+
+
+async def test_a_blank_in_a_scan_presses_nothing(fake_site: Any) -> None:
+    """A label with a blank, scanned while a button has the focus, acknowledges nothing."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        fake_site.desk.runs["checkout-i1"].at = 3
+        app.lookout.take(fake_site.desk.view("checkout-i1"))
+        app.look_at_waits()
+        await pilot.pause()
+        fake_site.clock.advance(5)
+        for key in ("space", "Q", "space", "7", "enter"):
+            fake_site.clock.advance(0.002)
+            app.post_message(Key(key, " " if key == "space" else key if len(key) == 1 else None))
+            await pilot.pause()
+        assert fake_site.desk.runs["checkout-i1"].at == 3
