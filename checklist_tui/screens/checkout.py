@@ -8,23 +8,17 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.content import Content
-from textual.widget import Widget
-from textual.widgets import Static
 
 from checklist_tui.actions import bindings_for
+from checklist_tui.screens import body_parts
 from checklist_tui.screens.base import BaseScreen
-from checklist_tui.widgets.ask import AskWidget, draw
+from checklist_tui.widgets.ask import AskWidget
 from checklist_tui.widgets.choice_list import ChoiceList
 from checklist_tui.widgets.head_line import HeadLine
 from checklist_tui.widgets.instruction import Instruction
-from checklist_tui.widgets.result_card import ResultCard
 from checklist_tui.widgets.trail import Trail
 from procedures.site.views import CheckoutView, PersonView, Typed
 from procedures.trouble import Trouble
-
-REMEDY = (("done", "It is done"), ("not-done", "It cannot be done"))
-PAUSED = (("resume", "Go on with it"), ("home", "Leave it paused"))
 
 
 class CheckoutScreen(BaseScreen[None]):
@@ -97,51 +91,16 @@ class CheckoutScreen(BaseScreen[None]):
         self._head.show(view, self.main.lookout.seconds(self.checkout))
         self._trail.show(view.trail)
         body = self.query_one(".body", VerticalScroll)
-        answer, instruction, part = self._answer(view)
+        answer, instruction, part = body_parts.answer(view, self._understand)
         self._instruction.say(instruction, part)
         with self.app.batch_update():
             await body.remove_children()
-            await body.mount_all([*self._above(view), answer, *self._below(view)])
+            await body.mount_all([*body_parts.above(view), answer, *body_parts.below(view)])
             body.scroll_home(animate=False)
             if isinstance(answer, AskWidget):
                 answer.begin()
             else:
                 answer.focus()
-
-    def _answer(self, view: CheckoutView) -> tuple[Widget, str, tuple[int, int] | None]:
-        """The widget that takes the answer, the instruction, and which part of how many."""
-        if view.paused:
-            return ChoiceList(PAUSED, name="paused"), f"{view.label} is paused: {view.paused}", None
-        if view.remedy is not None:
-            return ChoiceList(REMEDY, name="remedy"), view.remedy.say, None
-        if view.ask is not None:
-            return draw(view.ask, view, self._understand), view.ask.say, view.ask.part
-        return Static("", markup=False), "", None
-
-    def _above(self, view: CheckoutView) -> list[Widget]:
-        """What must be seen before the answer: what has just happened, what failed, the caution."""
-        said: list[Widget] = []
-        ask, remedy = view.ask, view.remedy
-        notices = [view.notice, ask.notice if ask else ""]
-        said += [_line(f"! {each}", "notice") for each in dict.fromkeys(notices) if each]
-        if remedy is not None:
-            said.append(_line(f"■ {remedy.failed.say}", "notice"))
-            said.append(_line(f"Try {remedy.attempt} of {remedy.attempts}, then again from: {remedy.back_to}", "quiet"))
-        caution = remedy.caution if remedy else ask.caution if ask else ""
-        if caution:
-            said.append(_line(f"! {caution}", "caution"))
-        return said
-
-    def _below(self, view: CheckoutView) -> list[Widget]:
-        """Side matter: folds away where it is small, never the instruction."""
-        said: list[Widget] = []
-        if view.ask is not None and view.ask.more:
-            said.append(_line(view.ask.more, "quiet"))
-        if view.readings:
-            said.append(_line(f"so far: {', '.join(view.readings)}", "quiet"))
-        if view.result is not None:
-            said.append(ResultCard(view.result))
-        return said
 
     # -- answering
 
@@ -191,7 +150,7 @@ class CheckoutScreen(BaseScreen[None]):
 
     async def on_choice_list_kept(self, event: ChoiceList.Kept) -> None:
         event.stop()
-        if event.choices.name == "remedy":
+        if event.choices.name == body_parts.REMEDY:
             await self._do(lambda: self.main.use_cases.desk.remedy(self.checkout, done=event.value == "done"))
         elif event.value == "resume":
             self.action_pause()
@@ -317,10 +276,6 @@ class CheckoutScreen(BaseScreen[None]):
 
     def _ask_words(self, question: str, what: str, yes: str, example: str, then: Callable[[str | None], None]) -> None:
         self.open("reason:ReasonScreen", question, what=what, yes=yes, example=example, then=then)
-
-
-def _line(text: str, kind: str) -> Static:
-    return Static(Content(text), classes=kind, markup=False)
 
 
 def _same_question(before: CheckoutView, after: CheckoutView) -> bool:

@@ -45,7 +45,7 @@ class Press(Static, can_focus=True):
         """Shows another label."""
         if label != self.label:
             self.label = label
-            self.refresh(layout=True)
+            self.refresh(layout=self.styles.auto_dimensions)
 
     def get_content_width(self, *_sizes: object) -> int:
         return Content(self.label).cell_length + 1

@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 @pytest.fixture
 def fake_site(tmp_path: Path) -> Any:
-    from fake_desk import FakeSite
+    from fake_site import FakeSite
 
     return FakeSite(tmp_path)
 

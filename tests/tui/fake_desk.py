@@ -1,47 +1,32 @@
-"""A small invented site for trying the screens without one: every kind of ask, remedies, waits, holds, all endings.
+"""A desk without rules, for trying the screens: it walks each checkout along a list of asks.
 
-It keeps no rules. Answers move along a list of asks; what they lead to is picked by the answer itself ("below the
-band" fails, "cannot say" could not be checked). Values and names are invented.
+What an answer leads to is picked by the answer itself ("below the band" fails, "cannot say" could not be checked).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import dataclass, field
+from datetime import timedelta
 from decimal import Decimal, InvalidOperation
-from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fake_asks import BATTERY, RESPONSE, START
 
 from procedures.asks import (
-    Acknowledge,
     Ask,
-    Choice,
-    DateAsk,
     Hold,
-    Option,
-    Place,
-    QuantityAsk,
     ReadingAsk,
     Scan,
-    Selector,
-    TextAsk,
     Wait,
 )
-from procedures.clock import ManualClock
-from procedures.findings import Finding, Number
 from procedures.site.views import (
     CheckoutView,
     EndingView,
     FindingView,
-    Found,
-    Home,
-    InstrumentRow,
-    Mark,
     OpenCheckout,
     PersonView,
     ReasonView,
     RemedyView,
-    SourceOut,
     TrailStep,
     Typed,
     Understood,
@@ -49,85 +34,8 @@ from procedures.site.views import (
 )
 from procedures.trouble import Trouble
 
-START = datetime(2026, 3, 12, 5, 5, tzinfo=UTC)
-
-X1 = Selector("x1", Decimal(1), "mR/h", Decimal(3), Decimal("0.1"))
-X10 = Selector("x10", Decimal(10), "mR/h", Decimal(3), Decimal("0.1"))
-
-READ = "Source S-7 in its jig, slide open. When the needle rests, read it."
-
-RESPONSE = Finding(
-    step="response",
-    kind="response",
-    outcome="pass",
-    say="Observed 1.61 mR/h, 98 % of expected.",
-    rule="response-simple 1",
-    numbers=(
-        Number("low", "lowest allowed", "1.31", "mR/h"),
-        Number("expected", "expected", "1.6398277", "mR/h"),
-        Number("high", "highest allowed", "1.97", "mR/h"),
-        Number("observed", "observed", "1.61", "mR/h"),
-    ),
-    tell=("Close to the limit.",),
-)
-BATTERY = Finding(step="battery", kind="battery", outcome="fail", say="The needle rests below the band.", rule="b 1")
-
-
-def every_ask(label: str) -> tuple[tuple[str, Ask], ...]:
-    """One of each kind, with the title of the step it stands in."""
-    return (
-        ("identity", Scan(key="tag", say=f"Scan the label on {label}.", of="instrument", due=label)),
-        (
-            "look-over",
-            Choice(
-                key="case",
-                say="Look the case over. What do you see?",
-                more="Turn it round once.",
-                options=(
-                    Option("sound", "sound, nothing loose"),
-                    Option("damaged", "damaged"),
-                    Option("unknown", "cannot say"),
-                ),
-            ),
-        ),
-        (
-            "battery",
-            Place(
-                key="needle",
-                say="Hold the battery button. Where does the needle rest?",
-                caution="Switch off before opening the battery box.",
-                places=("below the band", "in the band", "above the band"),
-            ),
-        ),
-        ("warm-up", Acknowledge(key="on", say="Switch it on.", done="It is on now", mark="switched-on")),
-        ("warm-up", Wait(key="settle", say="Let it warm up.", seconds=120, meanwhile="The electrometer settles.")),
-        (
-            "zero",
-            Hold(key="hold", say="Keep the zero button down.", seconds=8, meanwhile="The charge is leaking away."),
-        ),
-        (
-            "response",
-            ReadingAsk(
-                key="r1",
-                say="Source S-7 in its jig, slide open. When the needle rests, read it.",
-                part=(1, 2),
-                selectors=(X1, X10),
-            ),
-        ),
-        (
-            "response",
-            ReadingAsk(
-                key="r2",
-                say="Source S-7 in its jig, slide open. When the needle rests, read it.",
-                part=(2, 2),
-                selectors=(X1, X10),
-            ),
-        ),
-        ("air", QuantityAsk(key="t", say="Read the thermometer.", units=("degC", "degF"))),
-        ("label", DateAsk(key="due", say="What date does the calibration label show?", absent="there is no label")),
-        ("place", TextAsk(key="where", say="Where will it be used?", longest=60)),
-        ("put away", Scan(key="back", say="Put source S-7 back and scan its store.", of="store", due="ST-7")),
-    )
+if TYPE_CHECKING:
+    from fake_site import FakeSite
 
 
 @dataclass
@@ -363,126 +271,3 @@ class FakeDesk:
             sources_out=("S-7",) if not fit else (),
             findings=(FindingView("Battery", START, BATTERY, False), FindingView("Response", START, RESPONSE, True)),
         )
-
-
-class FakeSite:
-    """The use cases of an invented site."""
-
-    def __init__(
-        self,
-        folder: Path,
-        *,
-        marking: Mark = "demo",
-        prefix: str = "",
-        many: int = 0,
-        asks: Callable[[str], tuple[tuple[str, Ask], ...]] = every_ask,
-    ) -> None:
-        """`prefix` stands before every name and text that people supply; `many` instruments more than three."""
-        self.folder = folder
-        self.marking = marking
-        self.clock = ManualClock(START, offset=60, ticks=1000.0)
-        self.prefix = prefix
-        self.asks = asks
-        self.people = {
-            "p1": PersonView("p1", "B-1", f"{prefix}Ada Lane", "AL", ("technician",)),
-            "p2": PersonView("p2", "B-2", f"{prefix}Ben Moor", "BM", ("technician",)),
-        }
-        kind = f"{prefix}vented chamber, analog"
-        self.rows = [
-            self._row("i1", f"{prefix}C-101", kind, "needs check", why="no check today"),
-            self._row("i2", f"{prefix}C-102", kind, "ready", until=START + timedelta(hours=9), holder=f"{prefix}Ben"),
-            self._row("i3", f"{prefix}G-201", f"{prefix}counter, end window", "locked out", why="window-damaged"),
-            *(self._row(f"m{n}", f"M-{n:03}", kind, "needs check", why="no check today") for n in range(many)),
-        ]
-        self.desk = FakeDesk(self)
-        self.done: list[tuple[str, ...]] = []
-        self.reads = 0
-
-    def _row(
-        self,
-        key: str,
-        label: str,
-        kind: str,
-        fitness: str,
-        *,
-        why: str = "",
-        until: datetime | None = None,
-        holder: str = "",
-    ) -> InstrumentRow:
-        return InstrumentRow(
-            id=key,
-            label=label,
-            serial=f"{self.prefix}0042",
-            type=kind,
-            fitness=fitness,
-            why=f"{self.prefix}{why}" if why else "",
-            reasons=(f"{self.prefix}The window is torn.",) if fitness == "locked out" else (),
-            until=until,
-            whereabouts="handed out" if holder else "here",
-            holder=holder,
-            contaminated=fitness == "locked out",
-            calibration_due=date(2026, 9, 1),
-            due=(f"{self.prefix}calibration due in 12 days",) if key == "i1" else (),
-            checkout="",
-        )
-
-    def row(self, key: str) -> InstrumentRow:
-        return next(each for each in self.rows if each.id == key)
-
-    def home(self, *, search: str = "", limit: int = 50, offset: int = 0) -> Home:
-        self.reads += 1
-        open_ones = self.desk.open_checkouts()
-        with_checkout = {each.instrument: each.checkout for each in open_ones}
-        rows = [replace(each, checkout=with_checkout.get(each.id, "")) for each in self.rows]
-        fitting = [each for each in rows if search.casefold() in f"{each.label} {each.type}".casefold()]
-        now = self.clock.now()
-        return Home(
-            site=f"{self.prefix}North Site",
-            marking=self.marking,
-            station=f"{self.prefix}laptop 2",
-            now=now.utc,
-            offset=now.offset,
-            instruments=tuple(fitting[offset : offset + limit]),
-            total=len(fitting),
-            checkouts=open_ones,
-            sources_out=(SourceOut("s7", f"{self.prefix}S-7", "x", f"{self.prefix}C-104", START),),
-            due=(f"{self.prefix}leak test of S-9 in 3 days",),
-            notices=(),
-        )
-
-    def find(self, text: str) -> Found:
-        for each in self.rows:
-            if text.casefold() == each.label.casefold():
-                return Found("instrument", each.id, each.label, "", (each,))
-        for person in self.people.values():
-            if text in (person.label, person.initials, person.name):
-                return Found("person", person.id, person.label)
-        if text == "S-7":
-            return Found("source", "s7", "S-7")
-        some = tuple(each for each in self.rows if text.casefold() in each.label.casefold())
-        if some:
-            return Found("several", say=f"{len(some)} instruments fit “{text}”.", rows=some)
-        return Found("nothing", say=f"Nothing here is called “{text}”.")
-
-    def who(self, text: str) -> PersonView:
-        for person in self.people.values():
-            if text in (person.label, person.initials, person.name):
-                return person
-        raise Trouble(f"nobody here is “{text}”", allowed="a badge, initials or a name", do="Scan your badge again.")
-
-    def causes(self) -> tuple[Option, ...]:
-        return (
-            Option("dropped", f"{self.prefix}dropped or knocked"),
-            Option("cells", "cells changed"),
-            Option("wet", "got wet"),
-        )
-
-    def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None:
-        self.done.append(("end-readiness", instrument, person, cause, say))
-
-    def lock_out(self, instrument: str, person: str, say: str) -> None:
-        self.done.append(("lock-out", instrument, person, say))
-
-    def source_back(self, text: str, person: str) -> str:
-        self.done.append(("source-back", text, person))
-        return text

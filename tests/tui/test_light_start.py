@@ -12,7 +12,7 @@ FIRST_PAINT = """
 import asyncio, sys
 sys.path.insert(0, sys.argv[1])
 from pathlib import Path
-from fake_desk import FakeSite
+from fake_site import FakeSite
 from checklist_tui.app import ChecklistApp
 
 async def main():
@@ -30,7 +30,7 @@ HANG_UP = """
 import asyncio, os, signal, sys
 sys.path.insert(0, sys.argv[1])
 from pathlib import Path
-from fake_desk import FakeSite
+from fake_site import FakeSite
 from checklist_tui.app import ChecklistApp
 
 async def main(number):

@@ -16,7 +16,7 @@ NASTY = ("[/]", "[x/]", "[@click=x]", "$a\\[b]")
 
 
 def _nasty_asks(prefix: str) -> Any:
-    from fake_desk import every_ask
+    from fake_asks import every_ask
 
     def asks(label: str) -> tuple[tuple[str, Ask], ...]:
         made = []
@@ -43,7 +43,7 @@ def _nasty_asks(prefix: str) -> Any:
 @pytest.mark.parametrize("prefix", NASTY)
 async def test_names_are_shown_as_they_are(tmp_path: Any, prefix: str, press: Any) -> None:
     """Home, every ask, trouble, calls, help, menu and endings stand with such a name in every field."""
-    from fake_desk import FakeSite
+    from fake_site import FakeSite
 
     site = FakeSite(tmp_path, prefix=prefix, asks=_nasty_asks(prefix))
     app = ChecklistApp(site)
