@@ -139,12 +139,15 @@ def apply(procedure: Procedure, state: State, event: Happened) -> State:
     """The state after `event`. Kinds that say nothing to the run (a note) leave all but the last hash as it is."""
     change = _CHANGES.get(event.kind)
     state = replace(state, last_hash=event.hash or state.last_hash)
-    if change is None or "ticks" not in event.body:
+    if change is None:
         # A remark may be written at a desk: it shows neither the station's clock nor anybody at the instrument.
         return state
-    now = _instant(event)
-    # Setting the clock is nobody's presence, or it would hide the gap that came before it.
-    state = replace(state, last=now, attended=state.attended if event.kind == "clock-jumped" else now)
+    if "ticks" in event.body and "session" in event.body:
+        now = _instant(event)
+        # Setting the clock is nobody's presence, or it would hide the gap that came before it.
+        state = replace(state, last=now, attended=state.attended if event.kind == "clock-jumped" else now)
+    else:
+        state = replace(state, doubt="A record of this checkout does not say by which clock it was made.")
     if event.kind not in ("clock-jumped", "wait-begun"):
         state = replace(state, notice="")
     return change(procedure, state, event)

@@ -88,7 +88,10 @@ def keep_wait(procedure: Procedure, state: State, elapsed: float, now: Instant) 
     When nobody came for too long after its end, the gap is recorded instead.
     """
     waiting = state.waiting
-    if waiting is None or not elapsed >= waiting.seconds:
+    passed = 0.0
+    if waiting is not None:
+        passed = min(elapsed, settling.elapsed(settling.Wait(waiting.seconds, waiting.begun, waiting.credit), now))
+    if waiting is None or not passed >= waiting.seconds:
         raise ValueError("the wait is not over")
     before, lost = _first(procedure, state, now)
     if lost:
@@ -143,13 +146,17 @@ def resume(procedure: Procedure, state: State, person: str, now: Instant, *, swi
 
 
 def fail_by_judgement(procedure: Procedure, state: State, code: str, say: str, now: Instant) -> tuple[Said, ...]:
-    """A person fails the step being done by their own judgement."""
+    """A person fails the step being done by their own judgement. () when the checkout is over."""
+    if state.over:
+        return ()
     said = _said("failed-by-judgement", state, now, step=state.track.step, code=code, say=say)
     return _with_consequences(procedure, state, (*_clock_events(state, now), said), now)
 
 
 def abandon(procedure: Procedure, state: State, why: str, now: Instant) -> tuple[Said, ...]:
-    """The checkout is given up. After any failed finding that locks out."""
+    """The checkout is given up. After any failed finding that locks out. () when it is over."""
+    if state.over:
+        return ()
     said = (*_clock_events(state, now), *_given_up(procedure, state, now))
     for each in said:
         state = apply(procedure, state, _sketch(each, now, None))

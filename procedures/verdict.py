@@ -13,6 +13,7 @@ from procedures.procedure import Procedure
 from procedures.readiness import end_of_day, ready_until, zone_of
 from procedures.reasons import reason
 from procedures.routing import Standing
+from procedures.trouble import Trouble
 
 
 def stopped(procedure: Procedure, state: State, now: Instant) -> dict[str, Any]:
@@ -24,9 +25,13 @@ def stopped(procedure: Procedure, state: State, now: Instant) -> dict[str, Any]:
     if stop.ending != "fit for use":
         return _ending_body(procedure, state, stop.ending, stop.standing, missing, now)
     reasons = why_not_fit(procedure, state, now)
-    if reasons:
-        return _ending_body(procedure, state, "not checked", (), reasons, now)
-    return _ending_body(procedure, state, "fit for use", (), (), now)
+    try:
+        if not reasons:
+            return _ending_body(procedure, state, "fit for use", (), (), now)
+    except Trouble as trouble:
+        # Settings that say not until when: then it is not fit for use at all.
+        reasons = (trouble.what,)
+    return _ending_body(procedure, state, "not checked", (), reasons, now)
 
 
 def abandoned(procedure: Procedure, state: State, why: str, now: Instant) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, Self
 from procedures.clock import Clock
 from procedures.journal.envelope import Draft, Event
 from procedures.journal.store import Journal
-from procedures.readiness import zone_of
+from procedures.readiness import time_of_day, zone_of
 from procedures.site.views import Mark
 from procedures.trouble import Trouble
 
@@ -121,6 +121,8 @@ def create_site(
 ) -> Site:
     """Begin a site in `folder`. Raises Trouble when there is one already, no folder can be made, or no such zone."""
     zone_of(zone)
+    for start in (day_starts, *shifts):
+        time_of_day(start)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
