@@ -22,6 +22,15 @@ class Call:
 
 
 @dataclass(frozen=True, slots=True)
+class Beside:
+    """Another open checkout, as one glance takes it in."""
+
+    label: str
+    phase: Phase
+    remaining: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Ticked:
     """What one look at the waits brought: checkouts whose wait moved on, and those whose wait ended just now."""
 
@@ -83,6 +92,18 @@ class Watch:
             step=view.step_title,
             failed=view.failed,
         )
+
+    def beside(self, front: str) -> list[Beside]:
+        """The checkouts of this start of the program that are open beside `front`."""
+        return [
+            Beside(
+                view.label,
+                _phase(view, self.remaining(checkout), called=checkout in self.calls),
+                self.remaining(checkout),
+            )
+            for checkout, view in self.views.items()
+            if checkout != front
+        ]
 
     def visited(self, checkout: str) -> None:
         """A person looks at this checkout: it need not call any longer."""

@@ -13,6 +13,7 @@ from checklist_tui.actions import bindings_for
 from checklist_tui.screens import body_parts
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.widgets.ask import AskWidget
+from checklist_tui.widgets.beside_line import BesideLine
 from checklist_tui.widgets.choice_list import ChoiceList
 from checklist_tui.widgets.head_line import HeadLine
 from checklist_tui.widgets.instruction import Instruction
@@ -39,6 +40,7 @@ class CheckoutScreen(BaseScreen[None]):
         self._head = HeadLine(view)
         self._trail = Trail(view.trail)
         self._instruction = Instruction()
+        self._beside = BesideLine()
         self._drawn: CheckoutView | None = None
 
     def content(self) -> ComposeResult:
@@ -46,6 +48,7 @@ class CheckoutScreen(BaseScreen[None]):
         yield self._trail
         yield self._instruction
         yield VerticalScroll(classes="body", can_focus=False)
+        yield self._beside
 
     async def on_mount(self) -> None:
         await self._draw()
@@ -59,6 +62,7 @@ class CheckoutScreen(BaseScreen[None]):
 
     def on_tick(self) -> None:
         self._head.show(self.view, self.main.lookout.seconds(self.checkout))
+        self._beside.show(self.main.lookout.beside(self.checkout))
         self.call_next(self._catch_up)
 
     async def _catch_up(self) -> None:

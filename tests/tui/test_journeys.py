@@ -56,6 +56,9 @@ async def test_waits_run_side_by_side(fake_site: Any, press: Any) -> None:
             await pilot.pause()
         fake_site.desk.runs["checkout-i1"].at = 4
         app.lookout.take(fake_site.desk.view("checkout-i1"))
+        app.look_at_waits()
+        await pilot.pause()
+        assert "beside: C-101 … waiting 2:00" in screen_text(app)
         typed = "C-1"
         await press(pilot, f"'{typed}'")
         fake_site.clock.advance(120)
@@ -260,3 +263,38 @@ async def test_palette_offers_the_same_actions(fake_site: Any) -> None:
         await pilot.pause()
         offered = [each.title for each in app.get_system_commands(app.screen)]
         assert offered == [each.title for each in actions_for("home")]
+
+
+async def test_bell_can_be_turned_off(fake_site: Any) -> None:
+    """In a quiet room the wait ends without a sound; it calls all the same."""
+    app = ChecklistApp(fake_site)
+    rung = []
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.bell = lambda: rung.append(1)  # type: ignore[method-assign]
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        app.screen.action_bell()  # type: ignore[attr-defined]
+        fake_site.desk.runs["checkout-i1"].at = 4
+        app.lookout.take(fake_site.desk.view("checkout-i1"))
+        app.to_home()
+        fake_site.clock.advance(120)
+        app.look_at_waits()
+        await pilot.pause()
+        assert "C-101: the wait is over" in screen_text(app)
+        assert rung == []
+
+
+async def test_resizing_keeps_what_is_typed(fake_site: Any, press: Any) -> None:
+    """A window drawn smaller in the middle of an answer loses neither the text nor the instruction."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(120, 40)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        await press(pilot, "'C-10'")
+        await pilot.resize_terminal(60, 20)
+        await press(pilot, "1")
+        assert "Scan the label on C-101" in screen_text(app)
+        await press(pilot, "enter")
+        assert fake_site.desk.runs["checkout-i1"].at == 1
