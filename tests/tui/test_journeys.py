@@ -298,3 +298,24 @@ async def test_resizing_keeps_what_is_typed(fake_site: Any, press: Any) -> None:
         assert "Scan the label on C-101" in screen_text(app)
         await press(pilot, "enter")
         assert fake_site.desk.runs["checkout-i1"].at == 1
+
+
+async def test_somebody_elses_checkout_needs_that_badge(fake_site: Any, press: Any) -> None:
+    """Esc leaves it alone; a wrong badge leads away from it; the right one goes on at once."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        app.person = fake_site.people["p2"]
+        for keys, place in (
+            (("escape",), "home"),
+            (("2", "enter", "'BM'", "enter"), "home"),
+            (("2", "enter", "'AL'", "enter"), "checkout"),
+        ):
+            app.show_checkout("checkout-i1")
+            await pilot.pause()
+            await press(pilot, *keys)
+            assert app.screen.place == place  # type: ignore[attr-defined]
+        assert app.person == fake_site.people["p1"]
+        assert not fake_site.desk.runs["checkout-i1"].paused
