@@ -43,6 +43,8 @@ def build_parser() -> Parser:
     parser.add_argument("--version", action="version", version=f"checklist-tui {__version__}")
     parser.add_argument("--data", metavar="DIR", help="folder of the site's records (default: this user's own)")
     parser.add_argument("--plain", action="store_true", help="line mode: numbered questions, no screen")
+    parser.add_argument("--light", action="store_true", help="begin with the light screen, for glare")
+    parser.add_argument("--no-bell", action="store_true", help="no bell when a wait ends")
     parser.add_argument("--instrument", metavar="LABEL", help="line mode: begin with this instrument")
     parser.add_argument("--person", metavar="BADGE", help="line mode: who does the checkout")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", dest="command", parser_class=Parser)

@@ -20,6 +20,11 @@ def configure(parser: Parser) -> None:
     parser.add_argument(
         "--plain", action="store_true", default=argparse.SUPPRESS, help="line mode: numbered questions, no screen"
     )
+    for flag, about in (
+        ("--light", "begin with the light screen, for glare"),
+        ("--no-bell", "no bell when a wait ends"),
+    ):
+        parser.add_argument(flag, action="store_true", default=argparse.SUPPRESS, help=about)
     for option, metavar, about in (
         ("--instrument", "LABEL", "line mode: begin with this instrument"),
         ("--person", "BADGE", "line mode: who does the checkout"),

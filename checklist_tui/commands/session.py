@@ -42,7 +42,7 @@ def run_front_end(site: Site, given: argparse.Namespace) -> int:
         return line_mode.run(site, instrument=given.instrument or "", person=given.person or "")
     from checklist_tui import app
 
-    return app.run(site)
+    return app.run(site, bell=not given.no_bell, light=given.light)
 
 
 def _is_terminal(stream: object) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Final
 
@@ -157,6 +157,11 @@ class Reading:
             found = rows.instruments(self._db, only=instrument, past=("", ""))
             newest = self._newest()
         return rows.clock_at_least(found[0], newest) if found else None
+
+    def calibrations_due(self, before: date, *, limit: int = 200) -> tuple[tuple[str, str | None], ...]:
+        """Label and due date of instruments in service whose calibration ends by `before`, or that have none."""
+        with files.in_words(self.path):
+            return rows.calibrations_due(self._db, before.isoformat(), limit=limit)
 
     def sources(self, *, limit: int = 200) -> tuple[SourceRow, ...]:
         """Sources in use, by label."""

@@ -121,6 +121,16 @@ def matching(db: sqlite3.Connection, text: str, *, limit: int, offset: int) -> t
     return tuple(_instrument(row) for row in _named(cursor)), int(total)
 
 
+def calibrations_due(db: sqlite3.Connection, before: str, *, limit: int) -> tuple[tuple[str, str | None], ...]:
+    """Label and due date of instruments in service whose calibration ends by `before`, or that have none."""
+    found = db.execute(
+        "SELECT label, calibration_due FROM instruments WHERE NOT retired AND coalesce(calibration_due, '') <= ?"
+        " ORDER BY coalesce(calibration_due, ''), label LIMIT ?",
+        (before, limit),
+    )
+    return tuple((label, due) for label, due in found)
+
+
 def _instrument(row: dict[str, Any]) -> InstrumentRow:
     standing = Standing(
         locked=tuple(Reason(code, say) for code, say in json.loads(row["locked"])),

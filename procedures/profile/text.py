@@ -73,10 +73,10 @@ class Values:
 
 def read_bytes(path: Path) -> tuple[str, tuple[ProfileError, ...]]:
     """The text of a file, and why it is none. Line ends stay as they are, so that the hash is of the file's bytes."""
-    name = path.name
-    if path.is_dir():
-        return "", (_whole(name, "this is a folder, not a profile", "the path of a .toml file"),)
+    name = path.name or str(path)
     try:
+        if path.is_dir():
+            return "", (_whole(name, "this is a folder, not a file", "the path of a .toml file"),)
         with path.open("rb") as file:
             raw = file.read(LARGEST_FILE + 1)
     except FileNotFoundError:
@@ -86,7 +86,7 @@ def read_bytes(path: Path) -> tuple[str, tuple[ProfileError, ...]]:
         return "", (_whole(name, f"this file cannot be read: {why}", "a file that you may read"),)
     if len(raw) > LARGEST_FILE:
         return "", (_too_large(name),)
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+    if _is_utf16(raw):
         return "", (_whole(name, "this text is UTF-16", "UTF-8 text", "save it again as UTF-8"),)
     try:
         return raw.decode(), ()
@@ -100,6 +100,13 @@ def read_bytes(path: Path) -> tuple[str, tuple[ProfileError, ...]]:
                 message="this text is not UTF-8", file=name, line=line, column=column, found=byte, allowed="UTF-8 text"
             ),
         )
+
+
+def _is_utf16(raw: bytes) -> bool:
+    """Whether these are the bytes of UTF-16: with its mark, or with a zero in every other byte of a text of its own."""
+    return raw.startswith((b"\xff\xfe", b"\xfe\xff")) or any(
+        raw[first::2].count(0) > len(raw) / 4 and not raw[1 - first :: 2].count(0) for first in (0, 1)
+    )
 
 
 def read_values(text: str, file: str) -> Values:
@@ -121,11 +128,11 @@ def _whole(file: str, message: str, allowed: str, example: str = "") -> ProfileE
 
 
 def _too_large(file: str) -> ProfileError:
-    return _whole(file, "this file is too large for a profile", f"at most {LARGEST_FILE:,} bytes")
+    return _whole(file, "this file is too large", f"at most {LARGEST_FILE:,} bytes")
 
 
 def _too_deep(file: str) -> ProfileError:
-    return _whole(file, "tables and lists are nested too deep for a profile", f"at most {DEEPEST} levels")
+    return _whole(file, "tables and lists are nested too deep", f"at most {DEEPEST} levels")
 
 
 def _unfit(text: str, file: str) -> Iterator[ProfileError]:

@@ -94,9 +94,11 @@ def _open_row(site: Site, row: CheckoutState, now: Instant) -> OpenCheckout:
     remaining = None
     if row.phase == "paused":
         phase = "paused"
+    elif _session(site, row.checkout) != now.session:
+        phase = "left open"
     elif row.wait is not None:
-        remaining = _left(row, now)
-        phase = "left open" if remaining is None else "waiting" if remaining > 0 else "wait over"
+        remaining = max(0.0, row.wait.seconds - max(0.0, now.ticks - row.wait.ticks))
+        phase = "waiting" if remaining > 0 else "wait over"
     return OpenCheckout(
         checkout=row.checkout,
         instrument=row.instrument,
@@ -109,11 +111,10 @@ def _open_row(site: Site, row: CheckoutState, now: Instant) -> OpenCheckout:
     )
 
 
-def _left(row: CheckoutState, now: Instant) -> float | None:
-    """Seconds left of a wait; None when it was begun by another start of the program, and so begins again."""
-    if row.wait is None or row.wait.session != now.session:
-        return None
-    return max(0.0, row.wait.seconds - max(0.0, now.ticks - row.wait.ticks))
+def _session(site: Site, checkout: str) -> str:
+    """The start of the program that a checkout was last gone on with in; "" when no event of it says so."""
+    events = reversed(site.journal.checkout_events(checkout))
+    return next((str(event.body["session"]) for event in events if event.body.get("session")), "")
 
 
 def sources_out(site: Site) -> tuple[SourceOut, ...]:

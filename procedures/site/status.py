@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from procedures.site.opening import Site
 
 LONGEST_SEARCH: Final = 200
+MOST_DUE: Final = 200
 
 
 def home(site: Site, *, search: str = "", limit: int = 50, offset: int = 0) -> Home:
@@ -25,7 +26,8 @@ def home(site: Site, *, search: str = "", limit: int = 50, offset: int = 0) -> H
     settings = site.settings()
     found, total = site.journal.instruments_found(clean_line(search[:LONGEST_SEARCH]), limit=limit, offset=offset)
     checkouts = lookups.open_checkouts(site)
-    rows = tuple(_row(site, row, settings, checkouts) for row in found)
+    today = _today(site, settings)
+    rows = tuple(_row(site, row, settings, today, checkouts) for row in found)
     return Home(
         site=settings["name"],
         marking=site.marking,
@@ -36,7 +38,7 @@ def home(site: Site, *, search: str = "", limit: int = 50, offset: int = 0) -> H
         total=total,
         checkouts=checkouts,
         sources_out=lookups.sources_out(site),
-        due=tuple(f"{row.label}: {line}" for row in rows for line in row.due) + _sources_due(site, settings),
+        due=_instruments_due(site, settings, today) + _sources_due(site, settings, today),
         notices=_notices(site),
     )
 
@@ -46,7 +48,8 @@ def status(site: Site) -> list[InstrumentRow]:
     settings = site.settings()
     checkouts = lookups.open_checkouts(site)
     found, _ = site.journal.instruments_found("", limit=-1, offset=0)
-    return [_row(site, row, settings, checkouts) for row in found]
+    today = _today(site, settings)
+    return [_row(site, row, settings, today, checkouts) for row in found]
 
 
 def _notices(site: Site) -> tuple[str, ...]:
@@ -63,7 +66,13 @@ def _notices(site: Site) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _row(site: Site, row: Row, settings: dict[str, str], checkouts: tuple[OpenCheckout, ...]) -> InstrumentRow:
+def _today(site: Site, settings: dict[str, str]) -> date:
+    return site.clock.now().utc.astimezone(zone_of(settings["zone"])).date()
+
+
+def _row(
+    site: Site, row: Row, settings: dict[str, str], today: date, checkouts: tuple[OpenCheckout, ...]
+) -> InstrumentRow:
     now = fitness(row.standing, site.clock.now().utc)
     holder = lookups.person(site, row.handed_to).name if row.handed_to else row.where
     return InstrumentRow(
@@ -79,7 +88,7 @@ def _row(site: Site, row: Row, settings: dict[str, str], checkouts: tuple[OpenCh
         holder=holder,
         contaminated=row.contaminated,
         calibration_due=date.fromisoformat(row.calibration_due) if row.calibration_due else None,
-        due=_due(site, row.calibration_due, "calibration", int(settings["calibration_warning_days"]), missing=True),
+        due=_due(today, row.calibration_due, "calibration", int(settings["calibration_warning_days"]), missing=True),
         checkout=next((each.checkout for each in checkouts if each.instrument == row.id), ""),
     )
 
@@ -89,23 +98,31 @@ def _why(general: str, reasons: list[str]) -> str:
     return ". ".join(said) + "." if said else general
 
 
-def _due(site: Site, day: str | None, what: str, warn_days: int, *, missing: bool = False) -> tuple[str, ...]:
+def _due(today: date, day: str | None, what: str, warn_days: int, *, missing: bool = False) -> tuple[str, ...]:
     if not day:
         return (f"no {what} is recorded",) if missing else ()
-    if lookups.is_over(site, day):
-        return (f"{what} ended on {day}",)
-    today = site.clock.now().utc.astimezone(zone_of(lookups.site_state(site).zone)).date()
     left = (date.fromisoformat(day) - today).days
+    if left < 0:
+        return (f"{what} ended on {day}",)
     if left > warn_days:
         return ()
     return (f"{what} ends today" if left == 0 else f"{what} ends in {left} day{'' if left == 1 else 's'}",)
 
 
-def _sources_due(site: Site, settings: dict[str, str]) -> tuple[str, ...]:
+def _instruments_due(site: Site, settings: dict[str, str], today: date) -> tuple[str, ...]:
+    """What is due of all instruments of the site, whatever page of them is shown."""
+    warn = int(settings["calibration_warning_days"])
+    rows = site.journal.calibrations_due(today + timedelta(days=warn), limit=MOST_DUE)
+    return tuple(
+        f"{label}: {line}" for label, day in rows for line in _due(today, day, "calibration", warn, missing=True)
+    )
+
+
+def _sources_due(site: Site, settings: dict[str, str], today: date) -> tuple[str, ...]:
     warn = int(settings["leak_test_warning_days"])
     lines = []
     for row in site.journal.sources():
-        lines += [f"source {row.label}: {line}" for line in _due(site, row.leak_due, "leak test", warn)]
+        lines += [f"source {row.label}: {line}" for line in _due(today, row.leak_due, "leak test", warn)]
         if row.whereabouts == "missing":
             lines.append(f"source {row.label} is missing: tell the radiation safety officer now")
     return tuple(lines)

@@ -253,7 +253,7 @@ def plain(figure: Decimal | float, digits: int = 3) -> str:
     if value == 0:
         return "0"
     places = max(0, digits - 1 - value.adjusted())
-    return f"{round(value, places):f}"
+    return f"{value:.{places}f}"
 
 
 def local_date(moment: datetime, facts: Facts) -> date:
