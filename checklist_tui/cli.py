@@ -83,12 +83,16 @@ def _run(words: list[str]) -> int:
         run = arguments.run if arguments.command else import_module("checklist_tui.commands.session").run
         return int(run(arguments))
     except Trouble as trouble:
-        output.complain_of(trouble)
-        if "--json" in words:
-            output.write_json({"ok": False, "errors": [output.trouble_to_json(trouble)]})
-        return output.BAD_INPUT
+        return _refuse(trouble, words)
     except SystemExit as done:  # --help and --version
         return int(done.code or 0)
+
+
+def _refuse(trouble: Trouble, words: Sequence[str]) -> int:
+    output.complain_of(trouble)
+    if "--json" in words:
+        output.write_json({"ok": False, "errors": [output.trouble_to_json(trouble)]})
+    return output.BAD_INPUT
 
 
 def _fault(error: Exception, words: Sequence[str]) -> int:
@@ -97,14 +101,15 @@ def _fault(error: Exception, words: Sequence[str]) -> int:
         output.let_go_of_stdout()
         return output.OUTPUT_LOST
     if isinstance(error, OSError):
-        output.complain_of(
-            Trouble(
-                f"{error.filename} cannot be used: {error.strerror}",
-                allowed="a file or folder that this user may read, and write where records are kept",
-                do="Check the path, its permissions and the space left on the disk.",
-            )
+        trouble = Trouble(
+            f"{error.filename} cannot be used: {error.strerror}",
+            allowed="a file or folder that this user may read, and write where records are kept",
+            do="Check the path, its permissions and the space left on the disk.",
         )
-        return output.BAD_INPUT
+        try:
+            return _refuse(trouble, words)
+        except OSError as lost:
+            return _fault(OSError(lost.errno, lost.strerror), words)
     now = SystemClock().now().utc
     folders = (_data_folder(words), Path(tempfile.gettempdir()) / "checklist-tui")
     path = next((path for folder in folders if (path := crash.write_crash(folder, error, now))), None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -52,4 +53,11 @@ def _site_in(folder: Path) -> Site:
     clock = SystemClock()
     if (folder / JOURNAL["demo"]).exists():
         return open_site(folder, clock, marking="demo")
-    return make_demo(folder, clock)
+    try:
+        return make_demo(folder, clock)
+    except BaseException:
+        # Half a demo would be opened as a whole one next time.
+        for end in ("", "-wal", "-shm"):
+            with suppress(OSError):
+                (folder / f"{JOURNAL['demo']}{end}").unlink()
+        raise

@@ -14,6 +14,7 @@ from checklist_tui.parsing import Parser
 if TYPE_CHECKING:
     from procedures.site.profiles import FileError
     from procedures.site.rehearsal import RehearsalResult
+    from procedures.site.rehearsal_file import AnswersErrors
 
 Run = Callable[[argparse.Namespace], int]
 
@@ -77,17 +78,32 @@ def run_paths(given: argparse.Namespace) -> int:
 def run_rehearse(given: argparse.Namespace) -> int:
     """Print findings and ending. Exit 1 when the answers file expects another ending than it leads to."""
     from procedures.site import profiles, rehearsal
+    from procedures.site.rehearsal_file import AnswersErrors
 
     report = profiles.check_file(Path(given.file))
     if not report.ok:
         return _refuse(report.errors, as_json=given.json)
-    result = rehearsal.rehearse(Path(given.file), Path(given.answers))
+    try:
+        result = rehearsal.rehearse(Path(given.file), Path(given.answers))
+    except AnswersErrors as refused:
+        return _refuse(_in_answers(given.answers, refused), as_json=given.json)
     as_expected = result.matches is not False
     if given.json:
         output.write_json({"ok": True, **result.to_json()})
     else:
         output.write("\n".join(_rehearsal_lines(result)))
     return output.OK if as_expected else output.NOT_AS_EXPECTED
+
+
+def _in_answers(file: str, refused: AnswersErrors) -> list[FileError]:
+    """The mistakes of an answers file by their place, as those of a profile are given."""
+    from procedures.site.profiles import FileError
+
+    def in_words(mistake: Any) -> str:
+        more = (("found", mistake.found), ("allowed", mistake.allowed), ("example", mistake.example))
+        return "\n".join([mistake.message, *(f"{name}: {text}" for name, text in more if text)])
+
+    return [FileError(file, each.line, each.column, each.key, in_words(each)) for each in refused.errors]
 
 
 def _refuse(errors: Iterable[FileError], *, as_json: bool) -> int:

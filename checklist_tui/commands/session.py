@@ -30,6 +30,12 @@ def need_a_terminal(given: argparse.Namespace) -> None:
             allowed="a terminal; or line mode, which asks the same questions on plain streams",
             do="Add --plain.",
         )
+    if not _draws(sys.stdout.encoding):
+        raise Trouble(
+            f"the terminal takes {sys.stdout.encoding}, which lacks the signs that the screens are drawn with",
+            allowed="a terminal that takes UTF-8; or line mode, which needs none of them",
+            do="Set the locale to one with UTF-8, such as C.UTF-8, or add --plain.",
+        )
     if given.instrument or given.person:
         raise Trouble("--instrument and --person belong to line mode", do="Add --plain, or leave them out.")
 
@@ -43,6 +49,15 @@ def run_front_end(site: Site, given: argparse.Namespace) -> int:
     from checklist_tui import app
 
     return app.run(site, bell=not given.no_bell, light=given.light)
+
+
+def _draws(encoding: str | None) -> bool:
+    """Whether text in this encoding can hold the lines and symbols of the screens."""
+    try:
+        "─▸✓µ".encode(encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
 
 
 def _is_terminal(stream: object) -> bool:

@@ -55,10 +55,16 @@ def decay(nuclide: str, value: str, since: str, until: str) -> Answer:
     if start.value < 0:
         raise Trouble(f"{start} is below zero", where="--value", allowed="zero or more")
     first, last = _moment("--from", since), _moment("--to", until)
-    elapsed = _within("--from, --to", lambda: nuclides.elapsed_days(first, last), do="Give the earlier date as --from.")
+    elapsed = nuclides.elapsed_days(first, last)
+    left = _within(
+        "--from, --to",
+        lambda: nuclides.decayed(start.value, found.days, elapsed),
+        allowed="--to on or after --from",
+        do="Exchange the dates, or correct one.",
+    )
     return {
         "nuclide": found.nuclide,
-        "result": _figure(nuclides.decayed(start.value, found.days, elapsed), start.unit),
+        "result": _figure(left, start.unit),
         "half_life": _figure(found.value, found.unit),
         "elapsed": _figure(elapsed, "d"),
         "source": found.source,
