@@ -100,12 +100,12 @@ def _ending_body(
         "missing": list(missing),
         "fit_for": {
             "measures": list(procedure.measures) if fit else [],
-            "not_for": list(procedure.not_for),
+            "not_for": list(procedure.not_for) if fit else [],
             "scales": shown_scales(procedure, findings) if fit else {},
         },
         "ready_until": until.at.strftime("%Y-%m-%dT%H:%M:%S.%fZ") if until else None,
         "ready_until_why": until.why if until else "",
-        "warnings": [*procedure.warnings, *(line for each in findings for line in each.carry)],
+        "warnings": [*procedure.warnings, *(line for each in findings for line in each.carry)] if fit else [],
         "tell": [line for made in state.made for line in made.finding.tell],
         "factor": next((each.factor for each in findings if each.factor), None),
         "not_before": (now.utc + timedelta(seconds=lasting)).strftime("%Y-%m-%dT%H:%M:%S.%fZ") if lasting else None,
@@ -140,5 +140,6 @@ def not_checked_after_all(missing: Sequence[str]) -> dict[str, Any]:
         "fit_for": {"measures": [], "not_for": [], "scales": {}},
         "ready_until": None,
         "ready_until_why": "",
+        "warnings": [],
         "factor": None,
     }

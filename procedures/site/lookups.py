@@ -75,6 +75,11 @@ def person_view(
     return PersonView(person_id, label, name, initials, tuple(of_roles), why)
 
 
+def as_sentences(said: Sequence[str]) -> str:
+    """Several things said, as sentences one after the other, each once."""
+    return " ".join(dict.fromkeys(f"{each.rstrip('.')}." for each in said))
+
+
 def is_over(site: Site, day: str) -> bool:
     """Whether a date, good on the day itself by the site's local time, has passed."""
     zone = zone_of(site_state(site).zone)

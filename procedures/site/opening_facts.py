@@ -14,6 +14,7 @@ from procedures.journal.states import BEHIND, InstrumentState
 from procedures.nuclides import half_life
 from procedures.readiness import end_of_day, zone_of
 from procedures.site import lookups
+from procedures.site.lookups import as_sentences
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
 from procedures.units import read_quantity
@@ -102,9 +103,9 @@ def _may_be_opened(site: Site, state: InstrumentState) -> None:
         )
     still_open = [each for each in state.lockouts if each.status == "open"]
     if still_open:
-        say = "; ".join(reason.say or reason.code for each in still_open for reason in each.reasons)
+        say = as_sentences([reason.say or reason.code for each in still_open for reason in each.reasons])
         raise Trouble(
-            f"{label} is locked out: {say}",
+            f"{label} is locked out. {say}",
             allowed="a checkout after the site lead has cleared it",
             do=f"Leave it on the out-of-service shelf{_tag(still_open[0].tag)}.",
         )
@@ -220,7 +221,7 @@ def against_fitness(site: Site, state: State, now: Instant) -> tuple[str, ...]:
     for lockout in fresh.lockouts:
         answered = set(lockout.clearings) & set(state.clearings)
         if lockout.status != "closed" and lockout.id != state.checkout and not answered:
-            words = "; ".join(reason.say or reason.code for reason in lockout.reasons)
+            words = as_sentences([reason.say or reason.code for reason in lockout.reasons])
             found.append(f"it was locked out meanwhile: {words}")
     if fresh.retired or fresh.whereabouts in AWAY:
         found.append("it was taken out of service meanwhile")

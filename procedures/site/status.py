@@ -81,7 +81,9 @@ def _row(
         serial=row.serial,
         type=row.type,
         fitness=now.word,
-        why="" if now.word == "ready" else _why(now.why, [reason.say or reason.code for reason in now.reasons]),
+        why=""
+        if now.word == "ready"
+        else lookups.as_sentences([each.say or each.code for each in now.reasons]) or now.why,
         reasons=tuple(reason.code for reason in now.reasons),
         until=now.until,
         whereabouts=row.whereabouts,
@@ -91,11 +93,6 @@ def _row(
         due=_due(today, row.calibration_due, "calibration", int(settings["calibration_warning_days"]), missing=True),
         checkout=next((each.checkout for each in checkouts if each.instrument == row.id), ""),
     )
-
-
-def _why(general: str, reasons: list[str]) -> str:
-    said = dict.fromkeys(reason.rstrip(".") for reason in reasons)
-    return ". ".join(said) + "." if said else general
 
 
 def _due(today: date, day: str | None, what: str, warn_days: int, *, missing: bool = False) -> tuple[str, ...]:
