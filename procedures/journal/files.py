@@ -42,8 +42,35 @@ def make_safe(db: sqlite3.Connection, path: Path) -> None:
         )
 
 
-def look_at(path: Path) -> None:
-    """Refuse, in words, what cannot be a journal, before SQLite touches it."""
+def identity(path: Path) -> tuple[int, int]:
+    """What tells this file from another one of the same name; (0, 0) when there is none."""
+    try:
+        seen = path.stat()
+    except OSError:
+        return (0, 0)
+    return (seen.st_dev, seen.st_ino)
+
+
+def still_there(path: Path, known: tuple[int, int]) -> None:
+    """Raises Trouble when the file that is open was removed, or another one lies in its place.
+
+    What is written into a removed file is lost with the program's end, however safely it was written.
+    """
+    if identity(path) != known:
+        raise Trouble(
+            "The journal was moved, removed or replaced while it was open. Nothing more is recorded.",
+            where=str(path),
+            do="Put the file back where it was, then start the program again. Look for whatever cleans or synchronises"
+            " this folder.",
+        )
+
+
+class Damaged(Trouble):
+    """The file was a journal once and can no longer be read as one."""
+
+
+def look_at(path: Path, *, writing: bool = True) -> None:
+    """Refuse, in words, what cannot be a journal, before SQLite touches it; unless `writing`, it may be read-only."""
     where = str(path)
     try:
         if path.is_dir():
@@ -60,8 +87,12 @@ def look_at(path: Path) -> None:
         raise Trouble("This file is not a journal.", where=where, allowed="a journal made by this program")
     if len(start) < 100:
         raise damaged(path)
-    if not os.access(path, os.R_OK | os.W_OK) or not os.access(path.parent, os.W_OK | os.X_OK):
+    if writing and not _may_write(path):
         raise _read_only(path)
+
+
+def _may_write(path: Path) -> bool:
+    return os.access(path, os.R_OK | os.W_OK) and os.access(path.parent, os.W_OK | os.X_OK)
 
 
 @contextmanager
@@ -150,9 +181,9 @@ def trouble(fault: sqlite3.Error, path: Path) -> Trouble | None:
     return None
 
 
-def damaged(path: Path) -> Trouble:
+def damaged(path: Path) -> Damaged:
     """The file was a journal once."""
-    return Trouble(
+    return Damaged(
         "The journal is damaged or cut short.",
         where=str(path),
         do="Keep this file as it is, tell the site lead, and go on with the newest good copy.",

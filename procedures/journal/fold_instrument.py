@@ -25,6 +25,9 @@ from procedures.journal.states import (
     Standing,
 )
 
+CALIBRATED_AS_ONE = frozenset({"detector", "cable"})
+"""Parts that are calibrated with the meter as one set: another one needs another calibration."""
+
 NEWER = "A newer program wrote something about this instrument that this one cannot read."
 WAITING = "Records about this instrument wait for others that have not arrived."
 UNKNOWN = "This instrument is not registered here."
@@ -54,7 +57,7 @@ def fold_instrument(
     problems = _problems(described, unreadable, held)
     counting = None
     if all(one.status == "closed" for one in lockouts):
-        enders = [event for event, body in reversed(readable) if _ends_readiness(event, body)]
+        enders = [event for event, body in reversed(readable) if ends_readiness(event, body)]
         counting = _counting(passes, checkouts, unreadable + enders, lineage)
     return InstrumentState(
         id=instrument,
@@ -101,6 +104,8 @@ def _describe(instrument: str, readable: Iterable[Readable]) -> _Described:
                 into.fields = {key: value for key, value in body.items() if key != "what"} | into.fields
             case "described":
                 into.fields.update(body["set"])
+                if not CALIBRATED_AS_ONE.isdisjoint(body["set"]):
+                    into.calibration = None
             case "retired":
                 into.retired = True
             case "placed":
@@ -135,7 +140,8 @@ def _counting(
     return None
 
 
-def _ends_readiness(event: Event, body: Mapping[str, Any]) -> bool:
+def ends_readiness(event: Event, body: Mapping[str, Any]) -> bool:
+    """Whether no pass whose opening had not seen this event counts any more."""
     if event.kind == "described":
         return event.ends_fitness or not SET_AS_ONE.isdisjoint(body["set"])
     return event.ends_fitness or must_end_fitness(event.kind, body)

@@ -90,14 +90,16 @@ class Reading:
     def instrument_now(self, instrument: str) -> InstrumentState:
         """The instrument's state from its events, not from the tables."""
         with files.snapshot(self._db, self.path):
-            state = tables.instrument_now(self._db, instrument)
-            label = state.fields.get("label")
-            living = rows.labelled(self._db, label) if isinstance(label, str) else ()
-            newest = self._newest()
+            return self._instrument_now(instrument)
+
+    def _instrument_now(self, instrument: str) -> InstrumentState:
+        state = tables.instrument_now(self._db, instrument)
+        label = state.fields.get("label")
+        living = rows.labelled(self._db, label) if isinstance(label, str) else ()
         problems = state.standing.problems
         if any(one.living and one.id != instrument for one in living):
             problems += (rows.LABEL_SHARED,)
-        return replace(state, standing=replace(state.standing, problems=problems, newest=newest))
+        return replace(state, standing=replace(state.standing, problems=problems, newest=self._newest()))
 
     def source_now(self, source: str) -> SourceState:
         """The source's state from its events."""

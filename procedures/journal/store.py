@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Literal, Self
@@ -22,6 +22,7 @@ from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_
 from procedures.journal.fields import SEES, is_station
 from procedures.journal.moments import milliseconds, step_clock
 from procedures.journal.reading import Reading
+from procedures.journal.states import InstrumentState
 from procedures.trouble import Trouble
 
 Marking = Literal["real", "practice", "demo"]
@@ -33,12 +34,17 @@ class Overtaken(Exception):  # noqa: N818  what happened, not a fault
     """Something was recorded since the caller last looked: read again, decide again, then append."""
 
 
+class _Undone(Exception):  # noqa: N818  takes a trial back
+    pass
+
+
 class Journal(Reading):
     """One journal file, open for reading and adding. Close it, or use it in a `with`."""
 
     def __init__(self, db: sqlite3.Connection, path: Path, marking: Marking) -> None:
         super().__init__(db, path)
         self.marking = marking
+        self._file = files.identity(path)
 
     @classmethod
     def create(
@@ -154,10 +160,19 @@ class Journal(Reading):
         for none: Overtaken is raised when another one has come since. Malformed is raised for a draft that no reader
         could use.
         """
+        files.still_there(self.path, self._file)
         with files.transaction(self._db, self.path):
             if expect is not None and log.last_about(self._db, expect[0]) != expect[1]:
                 raise Overtaken(expect[0])
             return self._add(drafts, now)
+
+    def trial(self, drafts: Sequence[Draft], now: Instant, instrument: str) -> InstrumentState:
+        """What the state of an instrument would be with these drafts recorded. Nothing is recorded."""
+        with suppress(_Undone), files.transaction(self._db, self.path):
+            self._add(drafts, now)
+            state = self._instrument_now(instrument)
+            raise _Undone
+        return state
 
     def _add(self, drafts: Sequence[Draft], now: Instant) -> tuple[Event, ...]:
         db = self._db
@@ -194,6 +209,7 @@ class Journal(Reading):
         What refers to events that are missing, or to a time more than two minutes from now, is kept aside and tried
         again with the next call (`raws` may be empty). Raises Altered when something is not what a station wrote.
         """
+        files.still_there(self.path, self._file)
         with files.transaction(self._db, self.path):
             taken, touched = arrivals.take(self._db, raws, milliseconds(now.utc), log.own_head(self._db).chain)
             tables.arrived(self._db, touched)

@@ -18,6 +18,7 @@ from procedures.clock import Instant
 from procedures.conduct import Said
 from procedures.facts import facts_to_json
 from procedures.journal.envelope import Draft, Event
+from procedures.journal.states import fitness
 from procedures.journal.store import Overtaken
 from procedures.site import lookups, opening_facts, picture
 from procedures.site.clearing import reason_text
@@ -149,6 +150,10 @@ class Desk:
         state = live.state
         if live.hold is not None:
             self._tick_hold(live, live.hold, now)
+        elif isinstance(due_ask(live.procedure, state), Hold):
+            if state.waiting is not None and not self._left_open(live, now):
+                # Begun at another desk: whoever reads a hold from the journal cannot vouch for the finger.
+                self._break_hold(live, 0.0, "Nobody here watched the button. Hold it down again.")
         elif state.waiting is not None and not self._left_open(live, now):
             wait = settling.Wait(state.waiting.seconds, state.waiting.begun, state.waiting.credit)
             if settling.is_over(wait, now):
@@ -197,9 +202,13 @@ class Desk:
         live = self._get(checkout)
         live.hold = None
         now = self.site.clock.now()
-        if not live.state.over:
-            said = conduct.fail_by_judgement(live.procedure, live.state, JUDGED, reason_text(say), now)
-            self._record(live, said, now)
+        if live.state.over:
+            raise Trouble(
+                "this checkout has ended, and a judgement of it would change nothing",
+                do="Lock the instrument out, and say why.",
+            )
+        said = conduct.fail_by_judgement(live.procedure, live.state, JUDGED, reason_text(say), now)
+        self._record(live, said, now)
         return self.view(checkout)
 
     def abandon(self, checkout: str, why: str = "") -> CheckoutView:
@@ -280,20 +289,7 @@ class Desk:
             return
         state = live.state
         who = person or state.person
-        said = self._last_look(live, said, now)
-        drafts = tuple(
-            Draft(
-                each.kind,
-                each.body,
-                (
-                    state.checkout,
-                    *((state.instrument,) if each.kind in _ALSO_ABOUT_INSTRUMENT else ()),
-                    *each.about,
-                ),
-                person=who,
-            )
-            for each in said
-        )
+        drafts = self._last_look(live, self._drafts(live, said, who), now)
         try:
             events = self.site.journal.append(drafts, now, expect=(state.checkout, state.last_hash))
         except Overtaken:
@@ -307,13 +303,36 @@ class Desk:
         if live.state.waiting is None:
             live.hold = None
 
-    def _last_look(self, live: Live, said: Sequence[Said], now: Instant) -> tuple[Said, ...]:
-        """Before "fit for use" is written, fold the instrument afresh: something may have come in meanwhile."""
-        checked = []
-        for each in said:
-            if each.kind == "ended" and each.body["ending"] == "fit for use":
-                against = opening_facts.against_fitness(self.site, live.state, now)
-                if against:
-                    each = replace(each, body={**each.body, **not_checked_after_all(against)})
-            checked.append(each)
-        return tuple(checked)
+    def _drafts(self, live: Live, said: Sequence[Said], who: str) -> tuple[Draft, ...]:
+        state = live.state
+        return tuple(
+            Draft(
+                each.kind,
+                each.body,
+                (
+                    state.checkout,
+                    *((state.instrument,) if each.kind in _ALSO_ABOUT_INSTRUMENT else ()),
+                    *each.about,
+                ),
+                person=who,
+            )
+            for each in said
+        )
+
+    def _last_look(self, live: Live, drafts: tuple[Draft, ...], now: Instant) -> tuple[Draft, ...]:
+        """Before "fit for use" is written: would the journal call it ready then? If not, the ending may not say so.
+
+        Something may have come in since the opening, or a clearing may ask for more than this check.
+        """
+        if not any(each.kind == "ended" and each.body["ending"] == "fit for use" for each in drafts):
+            return drafts
+        against = opening_facts.against_fitness(self.site, live.state, now)
+        if not against:
+            would_be = fitness(self.site.journal.trial(drafts, now, live.state.instrument), now.utc)
+            if would_be.word == "ready":
+                return drafts
+            against = tuple(each.say or each.code for each in would_be.reasons) or (would_be.why,)
+        return tuple(
+            replace(each, body={**each.body, **not_checked_after_all(against)}) if each.kind == "ended" else each
+            for each in drafts
+        )

@@ -25,10 +25,17 @@ def register_instrument(
     person: str | None = None,
 ) -> str:
     """Take an instrument (meter, detector, cable and settings as one set) into the inventory; its id comes back."""
+    for row in site.journal.instruments_found(clean_line(serial), limit=50)[0] if clean_line(serial) else ():
+        if (row.serial.casefold(), row.type.casefold()) == (clean_line(serial).casefold(), type.casefold()):
+            raise Trouble(
+                f"{type} with serial number {serial} is registered already, as {row.label}",
+                allowed="each instrument once",
+                do=f"Use {row.label}. A new label on it is a change of its description.",
+            )
     body = {
         "what": "instrument",
         "label": free_label(site, label),
-        "serial": serial,
+        "serial": clean_line(serial),
         "type": type,
         "profile": profile,
         "detector": detector,

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any, Final
 
 from procedures.checkout import State
 from procedures.clock import Instant
 from procedures.facts import Facts, InstrumentFacts, ReferenceFacts, SourceFacts
+from procedures.journal.events import body_of
+from procedures.journal.fold_instrument import ends_readiness
 from procedures.journal.states import BEHIND, InstrumentState
 from procedures.nuclides import half_life
 from procedures.readiness import end_of_day, zone_of
@@ -22,6 +24,7 @@ from procedures.units import read_quantity
 if TYPE_CHECKING:
     from procedures.journal.states import Lockout
 
+LEAKS_FROM_BQ: Final = Decimal(185)
 AWAY: Final = frozenset({"at calibration", "lent", "transferred", "missing", "disposed"})
 
 
@@ -168,10 +171,22 @@ def _source_trouble(source: Any, now: datetime, settings: dict[str, str]) -> str
         return f"source {label} is out of use"
     if source.whereabouts != "here":
         return f"source {label} is recorded as {source.whereabouts}: tell the radiation safety officer"
+    if _leaks(source.leak_result):
+        return f"source {label} leaks: it is withdrawn; tell the radiation safety officer"
     due = _day(source.leak_due)
     if due is not None and now >= end_of_day(due, zone_of(settings["zone"])):
         return f"the leak test of source {label} was due on {due.isoformat()}"
     return ""
+
+
+def _leaks(result_bq: Any) -> bool:
+    """Whether a leak test found 185 Bq or more (10 CFR 35.67), or what it found cannot be read."""
+    if result_bq is None:
+        return False
+    try:
+        return not Decimal(str(result_bq)) < LEAKS_FROM_BQ
+    except InvalidOperation:
+        return True
 
 
 def _references(state: InstrumentState) -> list[ReferenceFacts]:
@@ -209,7 +224,10 @@ def _ended_since(site: Site, state: State) -> bool:
     for event in site.journal.about(state.instrument, limit=1000):
         if event.hash == state.checkout:
             return False
-        if event.ends_fitness and event.body.get("checkout") != state.checkout and event.kind != "locked-out":
+        # An event that cannot be read is one that may end it.
+        body = body_of(event)
+        own = body is not None and body.get("checkout") == state.checkout
+        if not own and event.kind != "locked-out" and (body is None or ends_readiness(event, body)):
             return True
     return True
 
@@ -223,6 +241,10 @@ def against_fitness(site: Site, state: State, now: Instant) -> tuple[str, ...]:
         if lockout.status != "closed" and lockout.id != state.checkout and not answered:
             words = as_sentences([reason.say or reason.code for reason in lockout.reasons])
             found.append(f"it was locked out meanwhile: {words}")
+    for source in state.facts.sources:
+        trouble = _source_trouble(site.journal.source_now(source.id), now.utc, site.settings())
+        if trouble and not source.trouble:
+            found.append(trouble)
     if fresh.retired or fresh.whereabouts in AWAY:
         found.append("it was taken out of service meanwhile")
     if _ended_since(site, state):

@@ -43,6 +43,24 @@ def calibrated(
     return site.record("calibrated", body, about=(instrument,), person=person).hash
 
 
+def _may_be_taken(site: Site, instrument: str, source: str, scale: str, geometry: str, calibration: str) -> None:
+    state = site.journal.instrument_now(instrument)
+    if any(each.status == "open" for each in state.lockouts):
+        raise Trouble("the instrument is locked out", do="Have it repaired and cleared first.")
+    if state.calibration is None or state.calibration.event != calibration:
+        raise Trouble(
+            "a reference reading belongs to the calibration in force, and that is another one",
+            do="Record the calibration first, then take the reference reading.",
+        )
+    taken = [event.body for event in state.references if event.body["calibration"] == calibration]
+    if any((each["source"], each["scale"], each["geometry"]) == (source, scale, geometry) for each in taken):
+        raise Trouble(
+            "there is a reference reading of this source on this scale since the calibration",
+            allowed="one for each calibration",
+            do="If the instrument reads otherwise now, it has to be calibrated again.",
+        )
+
+
 def reference_reading(
     site: Site,
     instrument: str,
@@ -63,8 +81,11 @@ def reference_reading(
     """Record a reference reading: the mean of repeated readings (decimal text in `unit`), net of `background`.
 
     Its relative standard uncertainty is the scatter of the mean, s/√n, over the mean. Raises Trouble for fewer than
-    three readings, whose scatter says nothing, and for a mean that is not above background.
+    three readings, whose scatter says nothing; for a mean that is not above background; with a lockout nobody has cleared; unless
+    `calibration` is the one in force; and for a second reference of the same kind since then: taken again from an
+    instrument that drifted, it would show only that the instrument agrees with itself.
     """
+    _may_be_taken(site, instrument, source, scale, geometry, calibration)
     figures = [Decimal(text) for text in readings]
     if len(figures) < FEWEST_READINGS:
         raise Trouble(f"{len(figures)} readings are too few", allowed=f"at least {FEWEST_READINGS}", do="Take ten.")
