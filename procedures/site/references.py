@@ -81,9 +81,9 @@ def reference_reading(
     """Record a reference reading: the mean of repeated readings (decimal text in `unit`), net of `background`.
 
     Its relative standard uncertainty is the scatter of the mean, s/√n, over the mean. Raises Trouble for fewer than
-    three readings, whose scatter says nothing; for a mean that is not above background; with a lockout nobody has cleared; unless
-    `calibration` is the one in force; and for a second reference of the same kind since then: taken again from an
-    instrument that drifted, it would show only that the instrument agrees with itself.
+    three readings, whose scatter says nothing; for a mean that is not above background; while a lockout is not even
+    cleared; unless `calibration` is the one in force; and for a second reference of the same kind since then: taken
+    again from an instrument that drifted, it would show only that the instrument agrees with itself.
     """
     _may_be_taken(site, instrument, source, scale, geometry, calibration)
     figures = [Decimal(text) for text in readings]
