@@ -66,6 +66,19 @@ def _convert(given: argparse.Namespace) -> Answer:
     return bench.convert_to(given.value, given.to)
 
 
+def _chart(given: argparse.Namespace) -> Answer:
+    from procedures.site import bench_charts
+
+    options = {name: getattr(given, name) for name in ("target", "sigma", "lambda", "k", "h", "rules")}
+    return bench_charts.chart(given.kind, given.values, options)
+
+
+def _counts(given: argparse.Namespace) -> Answer:
+    from procedures.site import bench_charts
+
+    return bench_charts.count_test(given.counts)
+
+
 CALCULATIONS = {
     "decay": Calculation(
         "what a source's activity or reading has come down to",
@@ -122,6 +135,28 @@ CALCULATIONS = {
         (("value", True, 'such as "6000 cpm"'), ("to", True, "the unit wanted, such as cps")),
         _convert,
     ),
+    "chart": Calculation(
+        "control limits of readings, and which of them are out",
+        "checklist-tui compute chart --kind individuals --values readings.txt\n"
+        "checklist-tui compute chart --kind ewma --values readings.csv --target 50 --sigma 2.05 --lambda 0.3",
+        (
+            ("kind", True, "individuals, ewma, cusum, counts or check-standard"),
+            ("values", True, "file with one figure a line, or a table whose first column is charted"),
+            ("target", False, "centre; default: the mean of the figures"),
+            ("sigma", False, "standard deviation; default: mean moving range / 1.128"),
+            ("lambda", False, "ewma: weight of the newest figure, default 0.2"),
+            ("k", False, "ewma: half width of the limits, default 3; cusum: slack, default 0.5; in sigmas"),
+            ("h", False, "cusum: decision interval in sigmas, default 5"),
+            ("rules", False, "individuals: run rules, western-electric (default) or nelson"),
+        ),
+        _chart,
+    ),
+    "counts": Calculation(
+        "whether repeated counts scatter as Poisson statistics say",
+        "checklist-tui compute counts --counts 1200,1156,1181,1249,1151",
+        (("counts", True, "counts over equal times, parted by commas"),),
+        _counts,
+    ),
 }
 
 
@@ -151,13 +186,32 @@ def run(given: argparse.Namespace) -> int:
 
 
 def _lines(answer: Answer) -> list[str]:
-    width = max(len(name) for name in answer)
-    return [f"{name.replace('_', ' '):<{width}}  {_words(value)}" for name, value in answer.items()]
+    """A line for each part of the answer, and for each part of a list: "point 3"."""
+    rows: list[tuple[str, Any]] = []
+    for name, value in answer.items():
+        each = name.replace("_", " ")
+        rows += (
+            [(f"{each[:-1]} {n}", one) for n, one in enumerate(value, 1)]
+            if isinstance(value, list)
+            else [(each, value)]
+        )
+    width = max(len(name) for name, _ in rows)
+    return [f"{name:<{width}}  {_words(value)}" for name, value in rows]
 
 
 def _words(value: Any) -> str:
     if value is None:
         return "not known"
+    if isinstance(value, dict) and "statistic" in value:
+        return _point(value)
     if isinstance(value, dict):
         return f"{value['value']:.6g} {value['unit']}".rstrip()
     return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
+def _point(point: Answer) -> str:
+    """A point of a chart: its value, what is charted of it where that is something else, and what it shows."""
+    value, statistic = point["value"], point["statistic"]
+    charted = statistic if isinstance(statistic, list) else [statistic]
+    words = [f"{value:.6g}", *(f"{each:.6g}" for each in charted if charted != [value])]
+    return "  ".join([*words, *(["OUT"] if point["out"] else []), "; ".join(point["rules"])]).rstrip()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -16,6 +17,9 @@ LARGEST_FILE: Final = 10_000_000
 MOST_FIGURES: Final = 100_000
 
 ALLOWED: Final = "one figure a line, or a table whose first column holds figures; a heading, empty lines, # comments"
+
+_ONE_FIGURE: Final = re.compile(r"[+\-−]?\d+,\d+|[+\-−]?\d{1,3}(,\d{3})+(\.\d*)?")
+"""What may be one figure, with a decimal comma or thousands marked, as well as columns."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,21 +69,16 @@ def _first_column(line: str, *, commas_part: bool) -> str:
     mark = next((each for each in ";\t" if each in line), ",")
     if mark not in line:
         return line
-    if mark == "," and not commas_part and _may_be_decimal(line):
+    if mark == "," and not commas_part and _ONE_FIGURE.fullmatch(line.strip()):
         raise Trouble(
-            f"“{shown(line)}” may be one figure with a decimal comma, or two columns",
-            allowed="a decimal point; or columns parted by semicolons; or a file named .csv, whose commas part columns",
+            f"“{shown(line)}” may be one figure with a comma in it, or columns",
+            allowed="figures without a comma; columns parted by semicolons; or a file named .csv, parted by commas",
             do="Write a decimal point, or name the file .csv.",
         )
     try:
         return next(csv.reader([line], delimiter=mark, skipinitialspace=True, strict=True))[0]
     except csv.Error:
         raise Trouble(f"“{shown(line)}” is no line of a table", allowed=ALLOWED, do="Look at its quotes.") from None
-
-
-def _may_be_decimal(line: str) -> bool:
-    before, _, after = line.strip().partition(",")
-    return before.lstrip("+-−").isdecimal() and after.isdecimal()
 
 
 def _text(path: Path) -> str:
