@@ -156,9 +156,9 @@ def run(db: sqlite3.Connection, script: str) -> None:
             statement = ""
 
 
-def version(db: sqlite3.Connection) -> int:
-    """Number of the schema in the file."""
-    return int(db.execute("PRAGMA user_version").fetchone()[0])
+def version(db: sqlite3.Connection, attached: str = "main") -> int:
+    """Number of the schema in the file, or in one that is `attached` under this name."""
+    return int(db.execute(f"PRAGMA {attached}.user_version").fetchone()[0])
 
 
 def migrate_one(db: sqlite3.Connection) -> None:
@@ -170,16 +170,16 @@ def migrate_one(db: sqlite3.Connection) -> None:
     db.execute(f"PRAGMA user_version = {number}")
 
 
-def is_whole(db: sqlite3.Connection) -> bool:
+def is_whole(db: sqlite3.Connection, attached: str = "main") -> bool:
     """Whether the file has every table, index and trigger as the migrations make them, the refusing triggers too."""
     blank = sqlite3.connect(":memory:", isolation_level=None)
     try:
         while version(blank) < len(MIGRATIONS):
             migrate_one(blank)
-        return _contents(db) >= _contents(blank)
+        return _contents(db, attached) >= _contents(blank)
     finally:
         blank.close()
 
 
-def _contents(db: sqlite3.Connection) -> set[tuple[str, str, str, str]]:
-    return set(db.execute("SELECT type, name, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL"))
+def _contents(db: sqlite3.Connection, attached: str = "main") -> set[tuple[str, str, str, str]]:
+    return set(db.execute(f"SELECT type, name, tbl_name, sql FROM {attached}.sqlite_master WHERE sql IS NOT NULL"))
