@@ -65,7 +65,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
     """The journal, attached as `kept` to an empty database that vanishes; all questions are answered from one state.
 
     Nothing is written into the file, and programs that write it go on. Raises Trouble when it is no journal of this
-    program or of an earlier one.
+    program or of an earlier one, and when it turns out to be damaged where it is read.
     """
     files.look_at(path, writing=False)
     db = sqlite3.connect("", isolation_level=None, uri=True)
@@ -78,7 +78,7 @@ def reading(path: Path) -> Iterator[sqlite3.Connection]:
             db.execute("BEGIN")
             # The snapshot begins with the first reading.
             db.execute("SELECT count(*) FROM kept.meta").fetchone()
-        yield db
+            yield db
     finally:
         db.close()
 
