@@ -94,7 +94,7 @@ def forecast(
     if not 0 < confidence < 1:
         raise Trouble(f"a confidence of {confidence} cannot be", allowed="above 0 and below 1", do="Write 0.95.")
     if len(days) < fewest:
-        return NoTrend(f"no trend: {len(days)} readings, and {fewest} are the fewest to tell one by")
+        return NoTrend(f"no trend can be told yet: {len(days)} of at least {fewest} readings")
     line = fit(days, values)
     if isinstance(line, NoTrend):
         return line

@@ -57,7 +57,7 @@ def test_a_rise_runs_towards_the_upper_limit() -> None:
 @pytest.mark.parametrize(
     ("days", "values", "say"),
     [
-        ([0, 1, 2, 3], [1, 2, 3, 4], "fewest"),
+        ([0, 1, 2, 3], [1, 2, 3, 4], "4 of at least 5"),
         ([0, 1, 2, 3, 4], [1, 1.1, 1, 1.1, 1], "no trend"),
         ([0, 1, 2, 3, 4], [1, 1, 1, 1, 1], "no trend"),
         ([5, 5, 5, 5, 5], [1, 2, 3, 4, 5], "same moment"),
