@@ -6,6 +6,7 @@ from pathlib import Path
 
 from procedures.site.opening import JOURNAL, Site, open_site
 from procedures.site.system import SystemClock, default_folder
+from procedures.site.views import Mark
 from procedures.trouble import Trouble
 
 
@@ -16,11 +17,17 @@ def folder_named(data: str | None) -> Path:
     return Path(data) if data else default_folder()
 
 
+def records_named(data: str | None) -> tuple[Path, Mark]:
+    """The folder of the site and which records in it are meant: the real ones, or a demo that was kept there alone."""
+    folder = folder_named(data)
+    kept = (folder / JOURNAL["demo"]).is_file() and not (folder / JOURNAL["real"]).is_file()
+    return folder, "demo" if kept else "real"
+
+
 def open_named(data: str | None) -> Site:
     """The site in that folder: the real one, or the demo that was kept there, which says so on every screen.
 
     Raises Trouble when there is none, offering the demo.
     """
-    folder = folder_named(data)
-    kept = (folder / JOURNAL["demo"]).is_file() and not (folder / JOURNAL["real"]).is_file()
-    return open_site(folder, SystemClock(), marking="demo" if kept else "real")
+    folder, marking = records_named(data)
+    return open_site(folder, SystemClock(), marking=marking)

@@ -23,6 +23,7 @@ COMMANDS = {
     "status": "every instrument: fitness, whereabouts, what is due",
     "profile": "check a profile, list its paths, rehearse it",
     "compute": "decay, air density, pressure, settling, acceptance, units",
+    "verify": "are the records as they were written, and does each checkout hold",
     "demo": "try the program with an invented site",
 }
 """The name of each command, which is also its module in `commands`, and a line about it."""

@@ -18,6 +18,7 @@ from procedures.checkout import Happened, State, apply, dropped, due, gap_since,
 from procedures.clock import Instant
 from procedures.findings import AsFound, Finding, Number, finding_from_json
 from procedures.procedure import Procedure
+from procedures.trouble import Trouble
 from procedures.verdict import abandoned, not_checked_after_all, stopped
 
 NEAR: Final = 1e-9
@@ -47,10 +48,12 @@ def judge(procedure: Procedure, events: Sequence[Happened]) -> tuple[Difference,
     """
     follow = _Follow(procedure, opened(procedure, events[0]))
     for event in events[1:]:
-        look = _LOOKS.get(event.kind)
-        if look is not None:
-            look(follow, event)
-        follow.state = apply(procedure, follow.state, event)
+        try:
+            follow.look_at(event)
+        except Trouble as refused:
+            # A step refuses answers that it never asked for in this order: from here on nothing can be followed.
+            follow.differs(event, f"{follow.state.track.step}: {refused.what}")
+            return tuple(follow.found)
     if len(events) > 1:
         follow.look_at_the_end()
     return tuple(follow.found)
@@ -64,6 +67,13 @@ class _Follow:
     state: State
     lost: State | None = None
     found: list[Difference] = field(default_factory=list)
+
+    def look_at(self, event: Happened) -> None:
+        """Look at one event, then go on with it as recorded."""
+        look = _LOOKS.get(event.kind)
+        if look is not None:
+            look(self, event)
+        self.state = apply(self.procedure, self.state, event)
 
     def differs(self, event: Happened | None, what: str, sort: Sort = "own version") -> None:
         self.found.append(Difference(sort, getattr(event, "seq", 0), what))
@@ -90,9 +100,14 @@ class _Follow:
         state = self.state
         if state.over or state.paused:
             return
+        try:
+            found = due(self.procedure, state)
+        except Trouble as refused:
+            self.differs(None, f"{state.track.step}: {refused.what}")
+            return
         if state.track.stop is not None:
             self.differs(None, f"it comes to the ending “{state.track.stop.ending}”, which is not recorded")
-        elif isinstance(found := due(self.procedure, state), Finding):
+        elif isinstance(found, Finding):
             self.differs(None, f"{found.step}: its answers lead to “{found.outcome}”, which is not recorded")
 
 
