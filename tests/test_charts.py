@@ -205,6 +205,15 @@ def test_exact_limits_are_inside_the_steady_ones(values: list[float], weight: fl
     assert "exact" in exact.limits
 
 
+@given(st.floats(0.05, 1), st.floats(0.5, 4))
+def test_exact_limits_judge_the_first_point_by_itself(weight: float, k: float) -> None:
+    """z₁ − centre is λ·(x − centre) and its standard deviation λσ: the first reading is out beyond kσ, for any λ."""
+    scatter = Scatter(0.0, 1.0)
+    for value, out in ((1.001 * k, True), (0.999 * k, False)):
+        (point,) = ewma([value], scatter, weight=weight, k=k, exact=True).points
+        assert point.out == out
+
+
 @given(VALUES)
 def test_a_weight_of_one_is_a_chart_of_single_readings(values: list[float]) -> None:
     """λ = 1 forgets all but the newest reading: then EWMA and individuals agree."""

@@ -46,6 +46,24 @@ def test_a_falling_response_is_seen_before_it_fails() -> None:
     assert found.latest < 270
 
 
+@given(st.lists(st.floats(-1, 1), min_size=12, max_size=12), st.floats(0.5, 3))
+def test_the_days_are_where_the_confidence_limits_meet_the_limit(noise: list[float], slope: float) -> None:
+    """There |line − limit| = t·s·√(1/n + (x − x̄)²/Sxx), with t 2.228 on 10 degrees (t table, memory) for 12 readings.
+
+    The confidence limits of a line: e-Handbook 4.5.1.1 (memory).
+    """
+    days = [float(n) for n in range(12)]
+    found = forecast(days, [slope * d + e for d, e in zip(days, noise, strict=True)], lower=None, upper=50.0)
+    assert isinstance(found, Crossing)
+    line = found.line
+    assert line.residual**2 * 10 == pytest.approx(
+        sum((slope * d + e - line.at(d)) ** 2 for d, e in zip(days, noise, strict=True)), abs=1e-9
+    )
+    for day in (found.earliest, found.latest):
+        width = 2.228 * line.residual * math.sqrt(1 / 12 + (day - 5.5) ** 2 / 143)
+        assert abs(line.at(day) - 50) == pytest.approx(width, rel=1e-3, abs=1e-6)
+
+
 def test_a_rise_runs_towards_the_upper_limit() -> None:
     """Without scatter the day is certain."""
     found = forecast([0, 1, 2, 3, 4], [1.0, 1.01, 1.02, 1.03, 1.04], lower=0.8, upper=1.2)

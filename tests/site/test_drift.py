@@ -313,6 +313,16 @@ def test_a_line_at_its_limit_already(room: Room) -> None:
     assert forecast.earliest == room.response().points[-1].at.date()
 
 
+def test_no_range_begins_before_the_newest_reading(room: Room) -> None:
+    """Scatter may put the first possible day into the past; a warning is about what comes."""
+    for n in range(8):
+        room.check(0.86 - 0.007 * n + (0.012 if n % 2 else -0.012))
+    series = room.response()
+    assert series.forecast.limit == 0.8
+    assert series.forecast.earliest == series.points[-1].at.date()
+    assert "already" not in series.forecast.say
+
+
 # --- what the lead should ask about
 
 
