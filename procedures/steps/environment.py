@@ -148,7 +148,7 @@ def _humidity() -> Script[_Taken]:
 
 
 def _minutes(facts: Facts) -> str:
-    return plain(facts.soak_seconds / 60)
+    return plain(facts.soak_seconds / 60, 2)
 
 
 def _soak(facts: Facts) -> Script[str | None]:
