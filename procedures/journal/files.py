@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from procedures.journal import schema
@@ -63,6 +63,38 @@ def still_there(path: Path, known: tuple[int, int]) -> None:
             do="Put the file back where it was, then start the program again. Look for whatever cleans or synchronises"
             " this folder.",
         )
+
+
+def put_in_place(made: Path, path: Path) -> None:
+    """Give a file that was made under another name, in the same folder, its own name; never over another file.
+
+    Raises Trouble when there is a file of that name already.
+    """
+    try:
+        os.link(made, path)
+        made.unlink()
+    except FileExistsError:
+        raise _exists(path) from None
+    except OSError:
+        # A disk that knows no second names.
+        if path.exists():
+            raise _exists(path) from None
+        made.rename(path)
+    sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """The names in this folder are on the disk when this returns, where the system can do that."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _exists(path: Path) -> Trouble:
+    return Trouble("There is a file here already.", where=str(path), do="Choose another name.")
 
 
 class Damaged(Trouble):

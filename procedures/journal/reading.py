@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from procedures.journal import arrivals, files, log, rows, tables
+from procedures.journal import arrivals, files, log, outgoing, rows, tables
 from procedures.journal.arrivals import Fork, Held
 from procedures.journal.doubts import Doubt, uses_in_doubt
 from procedures.journal.envelope import Event
+from procedures.journal.exchange import Milestones
 from procedures.journal.fold_things import fold_checkout, fold_profile, fold_site, fold_source, fold_thing
 from procedures.journal.rows import InstrumentRow, Labelled, PersonRow, ProfileRow, SourceRow
 from procedures.journal.states import (
@@ -204,6 +206,51 @@ class Reading:
         """Where a station's chain divides because a copied file was used beside its original."""
         with files.snapshot(self._db, self.path):
             return arrivals.forks(self._db)
+
+    def stations(self) -> Mapping[str, str]:
+        """The name that each station gave itself when it began, by station."""
+        with files.snapshot(self._db, self.path):
+            first = "SELECT e.hash FROM chains c JOIN events e ON e.chain = c.id AND e.seq = 1"
+            hashes = [row[0] for row in self._db.execute(first)]
+            begun = [log.by_hash(self._db, hashed.hex()) for hashed in hashes]
+        return {one.station: str(one.body.get("name", "")) for one in begun if one is not None}
+
+    def site_id(self) -> str:
+        """The event that began the site: by it the records of one site are told from those of others; "" for none."""
+        with files.snapshot(self._db, self.path):
+            begun = log.about(self._db, "site", kinds=("site-begun",), limit=1)
+        return begun[0].hash if begun else ""
+
+    def shared_labels(self) -> Mapping[str, tuple[str, ...]]:
+        """Labels that several living things carry, with what these are: none of them may be used by its label."""
+        with files.snapshot_of_tables(self._db, self.path):
+            found = self._db.execute(
+                "SELECT label, group_concat(what, ' ') FROM things WHERE living GROUP BY label HAVING count(*) > 1"
+                " ORDER BY label"
+            )
+            return {label: tuple(what.split()) for label, what in found}
+
+    def remembered(self, name: str) -> str:
+        """What `remember` kept under this name; "" for nothing."""
+        with files.snapshot(self._db, self.path):
+            return log.setting(self._db, f"note {name}")
+
+    def milestones(self) -> Milestones:
+        """What this file has, in few words: each chain's head and some events before it."""
+        with files.snapshot(self._db, self.path):
+            return outgoing.milestones(self._db)
+
+    def missing_there(self, there: Milestones) -> int:
+        """How many events here whoever gave these milestones has not."""
+        with files.snapshot(self._db, self.path):
+            return len(outgoing.missing_there(self._db, there))
+
+    @contextmanager
+    def outgoing(self, there: Milestones | None) -> Iterator[tuple[Milestones, Iterator[bytes]]]:
+        """The bytes of all events that another file with these milestones has not, and the milestones here."""
+        with files.snapshot(self._db, self.path):
+            numbers = outgoing.missing_there(self._db, there)
+            yield outgoing.milestones(self._db), outgoing.raws(self._db, numbers)
 
     def _newest(self) -> datetime:
         ms = max(head.hlc[0] for head in log.heads(self._db))

@@ -8,7 +8,7 @@ has to read again and decide again.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
@@ -215,6 +215,23 @@ class Journal(Reading):
             tables.arrived(self._db, touched)
         return taken
 
+    def take_many(self, batches: Iterable[Iterable[bytes]], now: Instant, told: Callable[[Taken], None]) -> None:
+        """As `take`, for more events than fit into memory: batch after batch, all or none. `told` hears of each."""
+        files.still_there(self.path, self._file)
+        touched: set[str] = set()
+        with files.transaction(self._db, self.path):
+            writing = log.own_head(self._db).chain
+            for raws in batches:
+                taken, some = arrivals.take(self._db, raws, milliseconds(now.utc), writing)
+                touched |= some
+                told(taken)
+            tables.arrived(self._db, touched)
+
+    def remember(self, name: str, value: str) -> None:
+        """Keep a word about this file itself, such as when it was last exchanged: no record, and never exchanged."""
+        with files.transaction(self._db, self.path):
+            log.set_setting(self._db, f"note {name}", value)
+
     def rebuild(self) -> None:
         """Make the index and the tables anew from the events."""
         with files.transaction(self._db, self.path):
@@ -278,9 +295,10 @@ def _require_journal(db: sqlite3.Connection, path: Path) -> None:
 
 
 def _migrate(db: sqlite3.Connection, path: Path) -> None:
-    while schema.version(db) < len(schema.MIGRATIONS):
+    if schema.version(db) < len(schema.MIGRATIONS):
         with files.transaction(db, path):
-            if schema.version(db) < len(schema.MIGRATIONS):
+            # Another program may have been faster.
+            while schema.version(db) < len(schema.MIGRATIONS):
                 schema.migrate_one(db)
 
 

@@ -1,0 +1,359 @@
+"""Bringing the records of several laptops together by a file, on a stick or by any other carrier.
+
+A file holds what the other laptop has not seen; it is checked whole before anything of it is taken, may be taken again,
+and files may be taken in any order. What refers to records that are missing waits. Whatever came of it is told: records
+that wait, copies used side by side, labels that two things carry, profiles adopted apart.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Final
+
+from procedures.clock import Clock
+from procedures.journal import exchange
+from procedures.journal.arrivals import Fork, Held, Taken
+from procedures.journal.exchange import Header
+from procedures.journal.files import put_in_place
+from procedures.journal.moments import utc_moment, utc_text
+from procedures.journal.store import MARKED, Journal
+from procedures.site.opening import JOURNAL, Site
+from procedures.trouble import Trouble
+
+_TAKEN: Final = "exchange taken"
+_GIVEN: Final = "exchange given"
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """An exchange file that was written: how many records are in it, and whether nothing was left out."""
+
+    path: Path
+    events: int
+    whole: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SharedLabel:
+    """A label that several living things carry: none of them may be used until somebody decides."""
+
+    label: str
+    what: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AdoptedApart:
+    """A profile of which several revisions were adopted apart: none is in force until a lead chooses one.
+
+    `revisions` are in words: number, title, when, by whom.
+    """
+
+    profile: str
+    revisions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """What came of taking a file in. `kinds` counts the new records by kind; `locked` are labels locked out by it.
+
+    `lacking` is how many records here the writer of the file had not when it was written.
+    """
+
+    station: str
+    station_name: str
+    written: datetime
+    added: int
+    known: int
+    kinds: Mapping[str, int]
+    waiting: tuple[Held, ...]
+    forks: tuple[Fork, ...]
+    shared: tuple[SharedLabel, ...]
+    apart: tuple[AdoptedApart, ...]
+    locked: tuple[str, ...]
+    lacking: int
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What is here of another station's records: those it had at `written`, taken in here at `taken`."""
+
+    station: str
+    name: str
+    written: datetime
+    taken: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class LastExchange:
+    """When files were last taken in (newest first, one row for each station that wrote one) and last given out."""
+
+    heard: tuple[Heard, ...]
+    given: datetime | None
+
+
+# --- giving out ----------------------------------------------------------------------------------------------------
+
+
+def exchange_out(site: Site, path: Path, *, since: Path | None = None) -> Given:
+    """Write what another laptop has not: all records, or all that the writer of the file `since` had not.
+
+    Raises Trouble when either file is no good, of another site, or cannot be written.
+    """
+    there = None
+    if since is not None:
+        header = exchange.check(since)
+        _is_of(site.journal, header, since)
+        there = header.milestones
+    header = _header(site, whole=there is None)
+    with site.journal.outgoing(there) as (milestones, raws):
+        header = exchange.write(path, _with(header, milestones), raws)
+    site.journal.remember(_GIVEN, utc_text(header.written))
+    return Given(path, header.count, header.whole)
+
+
+def exchange_heads(site: Site, path: Path) -> Given:
+    """Write only what this laptop has, in few words: for `since` on the other one, which then writes the rest."""
+    header = _with(_header(site, whole=False), site.journal.milestones())
+    exchange.write(path, header, ())
+    return Given(path, 0, False)
+
+
+def _header(site: Site, *, whole: bool) -> Header:
+    journal = site.journal
+    return Header(
+        site=_site_id(journal),
+        site_name=site.settings()["name"],
+        marking=site.marking,
+        station=journal.station,
+        station_name=journal.stations().get(journal.station, ""),
+        written=site.clock.now().utc,
+        milestones={},
+        whole=whole,
+    )
+
+
+def _with(header: Header, milestones: exchange.Milestones) -> Header:
+    return replace(header, milestones=milestones)
+
+
+def _site_id(journal: Journal) -> str:
+    site = journal.site_id()
+    if not site:
+        raise Trouble("this journal holds no site", where=str(journal.path), do="Use the folder of the site.")
+    return site
+
+
+# --- taking in -----------------------------------------------------------------------------------------------------
+
+
+def exchange_in(site: Site, path: Path) -> Received:
+    """Take a file in: all of it or nothing.
+
+    Raises Trouble when the file is damaged, cut short, of another site, or practice where real records are kept.
+    """
+    header = exchange.check(path)
+    _is_of(site.journal, header, path)
+    before = _locked_out(site.journal)
+    tally = _take(site.journal, site.clock, path, header)
+    return _received(site.journal, header, tally, before)
+
+
+@dataclass(slots=True)
+class _Tally:
+    known: int = 0
+    kinds: Counter[str] = field(default_factory=Counter)
+
+    def hear(self, taken: Taken) -> None:
+        self.known += taken.known
+        self.kinds.update(event.kind for event in taken.added)
+
+
+def _take(journal: Journal, clock: Clock, path: Path, header: Header) -> _Tally:
+    tally = _Tally()
+    now = clock.now()
+    journal.take_many(_of_one_site(path, header), now, tally.hear)
+    heard = _heard(journal)
+    # A clock ahead of this one must not make the exchange look younger than it is.
+    written = min(header.written, now.utc)
+    if header.station not in heard or utc_moment(heard[header.station]["written"]) <= written:
+        heard[header.station] = {
+            "name": header.station_name,
+            "written": utc_text(written),
+            "taken": utc_text(now.utc),
+        }
+        journal.remember(_TAKEN, json.dumps(heard, sort_keys=True))
+    return tally
+
+
+def _of_one_site(path: Path, header: Header) -> Iterator[list[bytes]]:
+    for batch in exchange.events_in(path, header):
+        if not all(exchange.is_of_site(raw, header.site) for raw in batch):
+            raise Trouble(
+                "This exchange file holds the beginning of another site. Nothing of it was taken.",
+                where=str(path),
+                do="Keep the file and tell the site lead. Write it once more on the other laptop.",
+            )
+        yield batch
+
+
+def _is_of(journal: Journal, header: Header, path: Path) -> None:
+    if header.marking != journal.marking:
+        raise Trouble(
+            f"This exchange file holds {MARKED.get(header.marking, header.marking)}, not {MARKED[journal.marking]}.",
+            where=str(path),
+            allowed="records of the same sort",
+            do="Practice, demonstration and real records are never mixed. Take the right file.",
+        )
+    if header.site != _site_id(journal):
+        raise Trouble(
+            f"This exchange file is of another site ({header.site_name[:80]}).",
+            where=str(path),
+            allowed="a file of this site",
+            do="Take the right file. A laptop joins a site once, with: exchange join.",
+        )
+
+
+def _received(journal: Journal, header: Header, tally: _Tally, before: Mapping[str, str]) -> Received:
+    after = _locked_out(journal)
+    return Received(
+        station=header.station,
+        station_name=header.station_name,
+        written=header.written,
+        added=tally.kinds.total(),
+        known=tally.known,
+        kinds=dict(tally.kinds),
+        waiting=journal.held(),
+        forks=journal.forks(),
+        shared=tuple(SharedLabel(label, what) for label, what in journal.shared_labels().items()),
+        apart=adopted_apart(journal),
+        locked=tuple(label for instrument, label in after.items() if instrument not in before),
+        lacking=journal.missing_there(header.milestones),
+    )
+
+
+def _locked_out(journal: Journal) -> dict[str, str]:
+    found, _ = journal.instruments_found("", limit=-1)
+    return {row.id: row.label for row in found if row.standing.locked}
+
+
+def adopted_apart(journal: Journal) -> tuple[AdoptedApart, ...]:
+    """Every profile of which several revisions were adopted without knowing of each other."""
+    found = []
+    for row in journal.profiles(limit=-1):
+        if len(row.heads) < 2:
+            continue
+        adoptions = {one.event: one for one in journal.profile_now(row.profile).adoptions}
+        heads = [adoptions[head] for head in row.heads if head in adoptions]
+        words = [
+            f"revision {one.revision} ({one.title}), adopted {one.when:%Y-%m-%d %H:%M} UTC by "
+            f"{_name(journal, one.person)}, SHA-256 {one.sha256[:16]}…"
+            for one in heads
+        ]
+        found.append(AdoptedApart(row.profile, tuple(words)))
+    return tuple(found)
+
+
+def _name(journal: Journal, person: str | None) -> str:
+    fields: Mapping[str, Any] = journal.thing_now(person).fields if person else {}
+    return str(fields.get("name") or "somebody unknown")
+
+
+# --- joining -------------------------------------------------------------------------------------------------------
+
+
+def join(path: Path, folder: Path, clock: Clock, *, station: str, name: str) -> Received:
+    """Begin a new laptop of the site whose whole exchange file this is, in an empty `folder`.
+
+    `station` is a random id from outside. Raises Trouble when the folder holds records already, the file is not whole,
+    or the clock here stands before the records: then nothing is left behind.
+    """
+    header = exchange.check(path)
+    _may_join(path, folder, header, name)
+    final = folder / JOURNAL[header.marking]
+    part = folder / f"joining-{station}.part"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise Trouble(
+            f"The folder cannot be made ({fault.strerror}).", where=str(folder), do="Name a folder you may write to."
+        ) from None
+    try:
+        begun = clock.now()
+        with Journal.create(part, station=station, name=name, now=begun, marking=header.marking) as journal:  # type: ignore[arg-type]
+            tally = _take(journal, clock, path, header)
+            _is_whole(journal, header, path)
+            received = _received(journal, header, tally, {})
+        put_in_place(part, final)
+    finally:
+        for end in ("", "-wal", "-shm"):
+            part.with_name(part.name + end).unlink(missing_ok=True)
+    return received
+
+
+def _may_join(path: Path, folder: Path, header: Header, name: str) -> None:
+    if not name.strip():
+        raise Trouble("the laptop has no name", where="--name", allowed="a few words", do="Give it a name people know.")
+    if header.marking not in JOURNAL:
+        raise Trouble(
+            "This exchange file has no marking that is known here.", where=str(path), do="Update the program."
+        )
+    if any((folder / file).exists() for file in JOURNAL.values()):
+        raise Trouble(
+            "there are records in this folder already",
+            where=str(folder),
+            allowed="a folder without records",
+            do="Name another folder, or take the file in with: exchange in.",
+        )
+    if not header.whole:
+        raise Trouble(
+            "This exchange file holds only what another laptop had not: with it no laptop can begin.",
+            where=str(path),
+            allowed="a file with all records",
+            do="Write one on the other laptop without --since.",
+        )
+
+
+def _is_whole(journal: Journal, header: Header, path: Path) -> None:
+    if any(held.why == "future" for held in journal.held()):
+        raise Trouble(
+            "The records are of a time that this laptop's clock has not reached. It has not joined.",
+            where=str(path),
+            do="Set the clock of this laptop, or of the one that wrote the file, then join again.",
+        )
+    if journal.site_id() != header.site or any(journal.by_hash(hashed) is None for _, hashed in header.heads.values()):
+        raise Trouble(
+            "Records are missing in this exchange file. The laptop has not joined.",
+            where=str(path),
+            do="Write the file once more on the other laptop, without --since.",
+        )
+
+
+# --- how old the last exchange is ----------------------------------------------------------------------------------
+
+
+def last_exchange(site: Site) -> LastExchange | None:
+    """When records last came from other laptops and were last given to them; None where that never happened."""
+    heard = [
+        Heard(station, str(row["name"]), utc_moment(row["written"]), utc_moment(row["taken"]))
+        for station, row in _heard(site.journal).items()
+    ]
+    given = site.journal.remembered(_GIVEN)
+    if not heard and not given:
+        return None
+    newest_first = sorted(heard, key=lambda row: (row.written, row.station), reverse=True)
+    return LastExchange(tuple(newest_first), utc_moment(given) if given else None)
+
+
+def _heard(journal: Journal) -> dict[str, dict[str, str]]:
+    kept = journal.remembered(_TAKEN)
+    try:
+        found = json.loads(kept) if kept else {}
+        return {station: {key: str(row[key]) for key in ("name", "written", "taken")} for station, row in found.items()}
+    except (ValueError, LookupError, TypeError, AttributeError):
+        # A damaged note about the file: as if nothing was known of earlier exchanges.
+        return {}
