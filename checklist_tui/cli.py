@@ -24,6 +24,9 @@ COMMANDS = {
     "profile": "check a profile, list its paths, rehearse it",
     "compute": "decay, air density, pressure, settling, acceptance, units",
     "verify": "are the records as they were written, and does each checkout hold",
+    "exchange": "bring the records of several laptops together by a file",
+    "backup": "write a copy of the records, verified",
+    "restore": "begin anew from a backup",
     "demo": "try the program with an invented site",
 }
 """The name of each command, which is also its module in `commands`, and a line about it."""

@@ -91,6 +91,12 @@ def _require_journal(db: sqlite3.Connection, path: Path) -> None:
         raise files.newer(path, found)
 
 
+def marking_of(db: sqlite3.Connection) -> str:
+    """Which sort of records the file says that it holds; "" when it no longer says."""
+    row = db.execute("SELECT value FROM kept.meta WHERE name = 'marking'").fetchone()
+    return "" if row is None else str(row[0])
+
+
 def faults_of_file(db: sqlite3.Connection) -> tuple[str, ...]:
     """What is wrong with the file as a database: its pages, its tables and guards, numbers that are gone."""
     found = [f"the file is damaged: {row[0]}" for row in db.execute("PRAGMA kept.integrity_check(10)")]

@@ -119,9 +119,7 @@ def verify_site(
 
 
 def _has_marking(db: sqlite3.Connection, path: Path, marking: Mark) -> None:
-    with files.in_words(path, unproved=True):
-        row = db.execute("SELECT value FROM kept.meta WHERE name = 'marking'").fetchone()
-    found = "" if row is None else str(row[0])
+    found = verify.marking_of(db)
     if found != marking:
         raise Trouble(
             f"this journal holds {MARKED.get(found, found or 'records without a marking')}, not {MARKED[marking]}",

@@ -1,0 +1,62 @@
+"""`checklist-tui backup`: a verified copy of the records in one file, made while the program may be in use."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from checklist_tui import output
+from checklist_tui.at_site import records_named
+from checklist_tui.parsing import Parser
+
+if TYPE_CHECKING:
+    from procedures.site.backup import Kept
+
+
+def configure(parser: Parser) -> None:
+    """Add the options."""
+    parser.set_example("checklist-tui backup stick/site-2031-05-06.backup")
+    parser.add_argument("file", metavar="FILE", help="the file to write; never over another one")
+    parser.add_argument(
+        "--data",
+        metavar="DIR",
+        default=argparse.SUPPRESS,
+        help="folder of the site's records (default: this user's own)",
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON object on standard output")
+    parser.set_defaults(run=run)
+
+
+def run(given: argparse.Namespace) -> int:
+    """Write the copy and say what is in it."""
+    from procedures.site import backup
+
+    folder, marking = records_named(given.data)
+    made = backup.backup(folder, Path(given.file), marking)
+    if given.json:
+        output.write_json(to_json(made))
+    else:
+        output.write("\n".join(lines(f"Backed up and verified: {made.path}, {made.events:,} events.", made)))
+    return output.OK
+
+
+def lines(first: str, made: Kept) -> Iterator[str]:
+    """What was made, and the heads to keep elsewhere."""
+    yield first
+    if made.marking != "real":
+        yield f"These are {made.marking} records."
+    yield "Keep these heads elsewhere; “checklist-tui verify --head” holds the records against them:"
+    yield from (f"  {station}:{seq}:{hashed}" for station, (seq, hashed) in made.heads.items())
+
+
+def to_json(made: Kept) -> dict[str, Any]:
+    """What was made as JSON."""
+    return {
+        "ok": True,
+        "file": str(made.path),
+        "marking": made.marking,
+        "events": made.events,
+        "heads": [{"station": station, "seq": seq, "hash": hashed} for station, (seq, hashed) in made.heads.items()],
+    }
