@@ -209,7 +209,7 @@ def _selector(ask: ReadingAsk, line: str, name: str) -> tuple[Selector, str]:
     raise Trouble(
         "the selector position is missing",
         allowed=", ".join(each.name for each in ask.selectors),
-        do="Say the position before the figure, such as: " + f"{ask.selectors[0].name} 1.62",
+        do=f"Choose the position, or say it before the figure: {ask.wanted or ask.selectors[0].name} 0.00",
     )
 
 

@@ -142,6 +142,9 @@ def apply(procedure: Procedure, state: State, event: Happened) -> State:
     if change is None:
         # A remark may be written at a desk: it shows neither the station's clock nor anybody at the instrument.
         return state
+    if from_the_list(event):
+        # Nor does a source that is scanned at its store: or it would hide how long nobody was at the instrument.
+        return change(procedure, state, event)
     if "ticks" in event.body and "session" in event.body:
         now = _instant(event)
         # Setting the clock is nobody's presence, or it would hide the gap that came before it.
@@ -151,6 +154,11 @@ def apply(procedure: Procedure, state: State, event: Happened) -> State:
     if event.kind not in ("clock-jumped", "wait-begun"):
         state = replace(state, notice="")
     return change(procedure, state, event)
+
+
+def from_the_list(event: Happened) -> bool:
+    """Whether a source was scanned back from the list of instruments: it belongs to no step of the run."""
+    return event.kind == "scanned" and event.body["step"] == ""
 
 
 def fold(procedure: Procedure, events: Sequence[Happened]) -> State:
@@ -178,7 +186,6 @@ def _answered(_procedure: Procedure, state: State, event: Happened) -> State:
     if mark == SOURCE_BACK and thing:
         out = tuple(each for each in out if each != thing)
     if not here:
-        # A source scanned back from the list of instruments answers nothing that this visit asks.
         return replace(state, out=out)
     answer = Answer(body["ask"], value, event.utc, float(body["took"]), bool(body.get("hasty", False)))
     return replace(state, answers=(*state.answers, answer), marks=marks, out=out)
@@ -214,10 +221,13 @@ def _remedied(procedure: Procedure, state: State, event: Happened) -> State:
     done = bool(event.body["done"])
     remedy = procedure.plan.step(state.track.step).remedies[state.track.offer]
     track = routing.remedied(procedure.plan, state.track, done=done)
-    marks = state.marks
+    marks, notice = state.marks, ""
     if done and remedy.action in routing.POWER_OFF:
         marks = {name: at for name, at in marks.items() if name != SWITCHED_ON}
-    return replace(state, track=track, visit=state.visit + 1, answers=(), waiting=None, marks=marks)
+    if done and track.stop is None:
+        words = routing.ACTIONS[remedy.action]
+        notice = f"{words[0].upper()}{words[1:]}: everything is done again from here, {procedure.titles[track.step]}."
+    return replace(state, track=track, visit=state.visit + 1, answers=(), waiting=None, marks=marks, notice=notice)
 
 
 def _judged(_procedure: Procedure, state: State, event: Happened) -> State:

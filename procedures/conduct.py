@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from procedures import settling
+from procedures import routing, settling
 from procedures.answers import value_to_json
 from procedures.asks import SOURCE_BACK, SOURCE_OUT, Ask, Hold, Scan, Wait
 from procedures.checkout import State, apply, dropped, due, gap_since, stale
@@ -121,8 +121,19 @@ def answer_remedy(procedure: Procedure, state: State, now: Instant, *, done: boo
         return ()
     remedy = procedure.plan.step(state.track.step).remedies[offer]
     before, _ = _first(procedure, state, now)
+    then = state
+    for each in before:
+        then = apply(procedure, then, _sketch(each, now, None))
     said = _said(
-        "remedied", state, now, step=state.track.step, remedy=offer, action=remedy.action, say=remedy.say, done=done
+        "remedied",
+        state,
+        now,
+        step=state.track.step,
+        remedy=offer,
+        action=remedy.action,
+        say=remedy.say,
+        done=done,
+        next=routing.remedied(procedure.plan, then.track, done=done).step,
     )
     return _with_consequences(procedure, state, (*before, said), now)
 
@@ -249,7 +260,13 @@ def _consequence(procedure: Procedure, state: State, now: Instant) -> Said | Non
         return Said("ended", _body(state, now, stopped(procedure, state, now)))
     found = due(procedure, state)
     if isinstance(found, Finding):
-        body = {"step": state.track.step, "visit": state.visit, "finding": finding_to_json(found)}
+        after = routing.advance(procedure.plan, state.track, found.outcome, found.code)
+        body = {
+            "step": state.track.step,
+            "visit": state.visit,
+            "finding": finding_to_json(found),
+            "next": after.step,
+        }
         return Said("found", _body(state, now, body))
     if isinstance(found, Wait) and state.waiting is None:
         mark = state.marks.get(found.since)

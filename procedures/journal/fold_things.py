@@ -140,8 +140,9 @@ def after(state: CheckoutState | None, event: Event) -> CheckoutState | None:
         )
     change: dict[str, Any] = {"last_event": event.hash, "last_utc": event.utc}
     if body is not None and body.get("checkout") == state.checkout:
-        if isinstance(body.get("step"), str):
-            change["step"] = body["step"]
+        leads_to = body.get("next", body.get("step"))
+        if isinstance(leads_to, str) and leads_to:
+            change["step"] = leads_to
         change |= _change(state, event, body)
     return replace(state, **change)
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 from procedures import conduct, settling
 from procedures.answers import understand
 from procedures.asks import Hold, Scan
-from procedures.checkout import State, apply, due_ask, fold, opened
+from procedures.checkout import RULES, State, apply, due_ask, fold, from_the_list, opened
 from procedures.clock import Instant
 from procedures.conduct import Said
 from procedures.facts import facts_to_json
@@ -66,7 +66,7 @@ class Desk:
         body = {
             "instrument": instrument,
             "profile": {"id": procedure.id, "revision": procedure.revision, "sha256": procedure.sha256},
-            "rules": "1",
+            "rules": RULES,
             "clearings": list(opening.clearings),
             "facts": facts_to_json(opening.facts),
             "ticks": now.ticks,
@@ -240,7 +240,9 @@ class Desk:
 
     def _get(self, checkout: str) -> Live:
         live = self._live.get(checkout)
-        if live is None:
+        if live is not None:
+            self._catch_up(live)
+        else:
             events = self.site.journal.checkout_events(checkout)
             if not events:
                 raise Trouble("there is no such checkout in the journal", do="Go back to the instruments.")
@@ -248,6 +250,21 @@ class Desk:
             procedure = adopted_procedure(self.site, ran["id"], ran["sha256"])
             live = self._live[checkout] = Live(procedure, fold(procedure, events))
         return live
+
+    def _catch_up(self, live: Live) -> None:
+        """Take in what was recorded beside the run: a source scanned back from the list, a remark.
+
+        What another window did within the run is left for `_record` to stumble over: whoever answers has not seen it.
+        """
+        journal, state = self.site.journal, live.state
+        if journal.last_about(state.checkout) == state.last_hash:
+            return
+        events = journal.checkout_events(state.checkout)
+        known = next((place for place, event in enumerate(events) if event.hash == state.last_hash), len(events))
+        later = events[known + 1 :]
+        if all(event.kind == "note" or from_the_list(event) for event in later):
+            for event in later:
+                live.state = apply(live.procedure, live.state, event)
 
     def _open(self, instrument: str, expect: str, draft: Draft, now: Instant) -> Event:
         try:

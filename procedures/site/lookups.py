@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from procedures.journal.states import CheckoutState, SiteState
     from procedures.site.opening import Site
 
+AWAY: Final = frozenset({"at calibration", "lent", "transferred", "missing", "disposed"})
+"""Whereabouts of an instrument that is not here to be checked."""
 MAY_CHECK: Final = frozenset({"technician", "lead", "trainer"})
 
 
@@ -117,9 +119,15 @@ def _open_row(site: Site, row: CheckoutState, now: Instant) -> OpenCheckout:
 
 
 def _session(site: Site, checkout: str) -> str:
-    """The start of the program that a checkout was last gone on with in; "" when no event of it says so."""
+    """The start of the program that a checkout was last gone on with in; "" when no event of it says so.
+
+    A source scanned back from the list (it names no step) is no going on with the checkout.
+    """
     events = reversed(site.journal.checkout_events(checkout))
-    return next((str(event.body["session"]) for event in events if event.body.get("session")), "")
+    return next(
+        (str(event.body["session"]) for event in events if event.body.get("session") and event.body.get("step") != ""),
+        "",
+    )
 
 
 def sources_out(site: Site) -> tuple[SourceOut, ...]:

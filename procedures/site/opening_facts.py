@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from procedures.journal.states import Lockout
 
 LEAKS_FROM_BQ: Final = Decimal(185)
-AWAY: Final = frozenset({"at calibration", "lent", "transferred", "missing", "disposed"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,7 @@ def gather(site: Site, instrument: str, person: str, now: Instant) -> Opening:
         scales=(),
         opened=now.utc,
         sources=tuple(_sources(site, state, now, settings)),
-        references=tuple(_references(state)),
+        references=tuple(references_of(state)),
         settings={name: settings[name] for name in ("zone", "day_starts", "shifts", "ready_ends", "air_reference")},
     )
     clearings = tuple(dict.fromkeys(each for lockout in _standing(state) for each in lockout.clearings))
@@ -91,7 +90,7 @@ def _may_be_opened(site: Site, state: InstrumentState) -> None:
     label = str(state.fields.get("label", "this instrument"))
     if not state.registered or state.retired:
         raise Trouble(f"{label} is not in service here", do="Look at the label again.")
-    if state.whereabouts in AWAY:
+    if state.whereabouts in lookups.AWAY:
         raise Trouble(
             f"{label} is recorded as {state.whereabouts}",
             allowed="an instrument that is here",
@@ -159,13 +158,14 @@ def _sources(site: Site, state: InstrumentState, now: Instant, settings: dict[st
                 jig=str(jig.fields.get("label", "")) if jig else "",
                 emits=str(fields.get("emits", "")),
                 strong=fields.get("strength") == "strong",
-                trouble=_source_trouble(source, now.utc, settings),
+                trouble=source_trouble(source, now.utc, settings),
             )
         )
     return rows
 
 
-def _source_trouble(source: Any, now: datetime, settings: dict[str, str]) -> str:
+def source_trouble(source: Any, now: datetime, settings: dict[str, str]) -> str:
+    """Why this source may not be used now, in words; "" when it may."""
     label = source.fields["label"]
     if source.retired:
         return f"source {label} is out of use"
@@ -189,7 +189,7 @@ def _leaks(result_bq: Any) -> bool:
         return True
 
 
-def _references(state: InstrumentState) -> list[ReferenceFacts]:
+def references_of(state: InstrumentState) -> list[ReferenceFacts]:
     """References taken since the calibration in force; a new calibration makes older ones unusable."""
     if state.calibration is None:
         return []
@@ -242,10 +242,10 @@ def against_fitness(site: Site, state: State, now: Instant) -> tuple[str, ...]:
             words = as_sentences([reason.say or reason.code for reason in lockout.reasons])
             found.append(f"it was locked out meanwhile: {words}")
     for source in state.facts.sources:
-        trouble = _source_trouble(site.journal.source_now(source.id), now.utc, site.settings())
+        trouble = source_trouble(site.journal.source_now(source.id), now.utc, site.settings())
         if trouble and not source.trouble:
             found.append(trouble)
-    if fresh.retired or fresh.whereabouts in AWAY:
+    if fresh.retired or fresh.whereabouts in lookups.AWAY:
         found.append("it was taken out of service meanwhile")
     if _ended_since(site, state):
         found.append("its readiness was ended during the check")

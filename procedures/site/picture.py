@@ -12,7 +12,7 @@ from procedures.checkout import Made, State, due_ask
 from procedures.clock import Instant
 from procedures.findings import COUNTS_AS_PASS
 from procedures.readiness import zone_of
-from procedures.reasons import reason
+from procedures.reasons import SHELF, reason
 from procedures.routing import ACTIONS
 from procedures.site import lookups
 from procedures.site.opening import Site
@@ -28,6 +28,7 @@ from procedures.site.views import (
     WaitView,
 )
 from procedures.units import Quantity
+from procedures.verdict import not_checked_after_all
 
 if TYPE_CHECKING:
     from procedures.procedure import Procedure
@@ -40,7 +41,7 @@ WHAT_NOW: Final[Mapping[str, tuple[str, ...]]] = {
         "Do not take it into the field: nothing shows that it works.",
         "Tell the site lead what is missing.",
     ),
-    "abandoned": ("Do not take it into the field: its check was not finished.",),
+    "abandoned": ("Do not take it into the field: no finished check speaks for it.",),
     "locked out": ("Hang a tag on it, put it on the out-of-service shelf, and tell the site lead.",),
 }
 
@@ -184,13 +185,15 @@ def _reading_words(reading: Reading) -> str:
 
 def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
     body: Mapping[str, Any] = state.ending or {}
+    if state.withdrawn:
+        body = _struck_through(body)
     reasons = tuple(_reason(procedure, row) for row in body["reasons"])
     until = _moment(body["ready_until"])
     zone = zone_of(state.facts.settings.get("zone", "Etc/UTC"))
-    steps_to_take = dict.fromkeys((*(r.do for r in reasons if r.do), *WHAT_NOW.get(body["ending"], ())))
-    if reasons:
-        # A reason's own words say what to do with the instrument; the general ones would only repeat them.
-        steps_to_take = dict.fromkeys(r.do for r in reasons if r.do) or steps_to_take
+    own = dict.fromkeys(each.do for each in reasons)
+    # What a reason says itself is nearer than the general words, which would only repeat it or speak against it.
+    special = [do for do in own if do != SHELF]
+    steps_to_take = special or list(own) or list(WHAT_NOW.get(body["ending"], ()))
     labels = {source.id: source.label for source in state.facts.sources}
     out = tuple(labels.get(each, each[:8]) for each in state.out)
     do = (*steps_to_take, *(f"Put source {label} back into its store and scan it there." for label in out))
@@ -211,7 +214,15 @@ def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
         doubt=_in_doubt(site, state),
         sources_out=out,
         findings=tuple(_finding(procedure, state, made) for made in state.made),
+        withdrawn=state.withdrawn,
     )
+
+
+def _struck_through(body: Mapping[str, Any]) -> Mapping[str, Any]:
+    """An ending as a withdrawn checkout has it: a failure in it stands, and nothing of a pass goes into the field."""
+    if body["ending"] != "fit for use":
+        return body
+    return {**body, **not_checked_after_all(()), "ending": "abandoned"}
 
 
 def _in_doubt(site: Site, state: State) -> int:

@@ -75,15 +75,16 @@ def _row(
 ) -> InstrumentRow:
     now = fitness(row.standing, site.clock.now().utc)
     holder = lookups.person(site, row.handed_to).name if row.handed_to else row.where
+    reasons = lookups.as_sentences([each.say or each.code for each in now.reasons])
+    awaiting = row.standing.awaiting
+    why = f"Cleared, has to be checked: {reasons}" if awaiting else reasons or now.why
     return InstrumentRow(
         id=row.id,
         label=row.label,
         serial=row.serial,
         type=row.type,
         fitness=now.word,
-        why=""
-        if now.word == "ready"
-        else lookups.as_sentences([each.say or each.code for each in now.reasons]) or now.why,
+        why="" if now.word == "ready" else why,
         reasons=tuple(reason.code for reason in now.reasons),
         until=now.until,
         whereabouts=row.whereabouts,
@@ -92,7 +93,17 @@ def _row(
         calibration_due=date.fromisoformat(row.calibration_due) if row.calibration_due else None,
         due=_due(today, row.calibration_due, "calibration", int(settings["calibration_warning_days"]), missing=True),
         checkout=next((each.checkout for each in checkouts if each.instrument == row.id), ""),
+        awaiting=awaiting,
+        may_begin=_why_not_begun(row, now.word, awaiting),
     )
+
+
+def _why_not_begun(row: Row, word: str, awaiting: bool) -> str:
+    if word == "locked out" and not awaiting:
+        return "It is locked out: the site lead has to clear it first."
+    if row.whereabouts in lookups.AWAY:
+        return f"It is recorded as {row.whereabouts}."
+    return ""
 
 
 def _due(today: date, day: str | None, what: str, warn_days: int, *, missing: bool = False) -> tuple[str, ...]:

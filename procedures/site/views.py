@@ -10,7 +10,7 @@ from datetime import date, datetime
 from typing import Literal
 
 from procedures.asks import Ask, State
-from procedures.findings import Ending, Finding, Outcome
+from procedures.findings import Ending, Finding
 
 FitnessWord = Literal["ready", "needs check", "locked out"]
 Phase = Literal["asking", "waiting", "wait over", "remedy", "paused", "left open", "ended"]
@@ -34,7 +34,8 @@ class InstrumentRow:
     """An instrument as home shows it. Fitness, whereabouts and contamination are three separate things.
 
     `why` says in a few words why it is not ready ("" when it is); `until` is when readiness ends (UTC); `due` lists
-    what runs out or has run out; `checkout` is the open checkout, or "".
+    what runs out or has run out; `checkout` is the open checkout, or "". `awaiting` says that every lockout was cleared
+    and waits for its check. `may_begin` is "" or says why no checkout of it may be begun.
     """
 
     id: str
@@ -51,6 +52,8 @@ class InstrumentRow:
     calibration_due: date | None
     due: tuple[str, ...]
     checkout: str
+    awaiting: bool = False
+    may_begin: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +167,8 @@ class EndingView:
 
     `fit_for` and `not_for` are radiations; `scales` says for each scale how it was shown ("source", "zero", "not
     shown"). `do` is what to do with the instrument now. `doubt` counts uses since the last good check that are now in
-    doubt. `sources_out` are labels of sources not scanned back yet.
+    doubt. `sources_out` are labels of sources not scanned back yet. `withdrawn` says why it was withdrawn, if it was:
+    one that had passed then counts as abandoned.
     """
 
     ending: Ending
@@ -183,6 +187,7 @@ class EndingView:
     doubt: int
     sources_out: tuple[str, ...]
     findings: tuple[FindingView, ...]
+    withdrawn: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,8 +244,3 @@ class Understood:
     """What the program makes of a typed answer: `echo` in words, before anything is kept."""
 
     echo: str
-
-
-def counts_as_good(outcome: Outcome) -> bool:
-    """Whether an outcome is shown as good. A warning is a pass that the site lead should hear of."""
-    return outcome in ("pass", "warn", "not applicable")

@@ -92,12 +92,13 @@ def take_readings(
     taken: tuple[Taken, ...] = ()
     for n in range(1, count + 1):
         more = exposure.between if n > 1 else ""
-        one = yield from exposure.take(f"{key}-{n}", say, (n, count), more)
+        part = (n, count) if count > 1 else None
+        one = yield from exposure.take(f"{key}-{n}", say, part, more)
         if is_dead(one) and not looked:
             looked = True
             if (yield from _was_in_place(f"{key}-look-again", label, scale)):
                 return Dead((*taken, one))
-            one = yield from exposure.take(f"{key}-{n}-anew", say, (n, count))
+            one = yield from exposure.take(f"{key}-{n}-anew", say, part)
         if is_dead(one):
             return Dead((*taken, one))
         taken = (*taken, one)

@@ -45,6 +45,12 @@ def why_no_reference(
     return ""
 
 
+def handling(source: SourceFacts) -> str:
+    """The caution for taking this source in hand, out of its store and back."""
+    strong = source.strong and ("beta" in source.emits or "neutron" in source.emits)
+    return f"{TOOLS} {FACE}" if strong else FACE
+
+
 def take_out(source: SourceFacts, facts: Facts) -> Script[None]:
     """Scans the source as it leaves its store, and its jig. A wrong one is asked again and passes nothing.
 
@@ -53,14 +59,11 @@ def take_out(source: SourceFacts, facts: Facts) -> Script[None]:
     label = source.label
     again = f"Scan the label of source {label} once more."
     say = f"Take source {label} from its store and scan its label." if facts.first_visit else again
-    caution = FACE
-    if source.strong and ("beta" in source.emits or "neutron" in source.emits):
-        caution = f"{TOOLS} {FACE}"
     yield from scan_until(
         Scan(
             key="source",
             say=say,
-            caution=caution,
+            caution=handling(source),
             of="source",
             due=label,
             subject=source.id,
@@ -74,8 +77,17 @@ def take_out(source: SourceFacts, facts: Facts) -> Script[None]:
 def put_back(source: SourceFacts) -> Script[None]:
     """Scans the source as it goes back into its store."""
     say = f"Put source {source.label} back into its store and scan its label there."
-    back = Scan(key="back", say=say, of="source", due=source.label, subject=source.id, mark=SOURCE_BACK)
-    yield from scan_until(back)
+    yield from scan_until(
+        Scan(
+            key="back",
+            say=say,
+            caution=handling(source),
+            of="source",
+            due=source.label,
+            subject=source.id,
+            mark=SOURCE_BACK,
+        )
+    )
 
 
 def in_place(key: str, say: str, *, caution: str = "", more: str = "") -> Script[bool]:

@@ -96,10 +96,12 @@ def _read(parameters: BackgroundParameters, exposure: Exposure, key: str) -> Scr
     if parameters.settle is not None:
         meanwhile = "It falls to background."
         yield Wait(key=f"{key}-settle", say="Leave it alone.", seconds=seconds(parameters.settle), meanwhile=meanwhile)
-    say = parameters.say or f"No source near, selector on {parameters.scale}. Read background."
+    say = parameters.say or f"No source near, selector on {parameters.scale}."
+    if not parameters.say and exposure.count_time is None:
+        say += " Read background."
     taken: tuple[Taken, ...] = ()
     for n in range(1, parameters.readings + 1):
-        one = yield from exposure.take(f"{key}-{n}", say, (n, parameters.readings))
+        one = yield from exposure.take(f"{key}-{n}", say, (n, parameters.readings) if parameters.readings > 1 else None)
         taken = (*taken, one)
     return taken
 

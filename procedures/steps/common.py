@@ -248,10 +248,15 @@ def with_unit(figure: Decimal | float, unit: str, digits: int = 3) -> str:
 
 
 def plain(figure: Decimal | float, digits: int = 3) -> str:
-    """A figure to so many figures that count, without a power of ten where people read it: 1.64, 0.021, 1240."""
+    """A figure to so many figures that count, without a power of ten where people read it: 1.64, 0.021, 1240.
+
+    A decimal that has fewer is said as it is: 0.05 was read as 0.05, and no more is known of it.
+    """
     value = Decimal(str(figure)) if isinstance(figure, float) else figure
     if value == 0:
         return "0"
+    if isinstance(figure, Decimal) and len(figure.as_tuple().digits) <= digits:
+        return f"{figure:f}"
     places = max(0, digits - 1 - value.adjusted())
     return f"{value:.{places}f}"
 

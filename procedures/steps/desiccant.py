@@ -47,7 +47,7 @@ def _script(parameters: DesiccantParameters, _facts: Facts) -> Script[Finding]:
     declared = (*parameters.fresh, *parameters.turning, *parameters.spent)
     seen = yield from choose(
         "colour",
-        parameters.say or "Look at the desiccant. Which colour has it?",
+        parameters.say or "Look at the desiccant. What colour is it?",
         *((colour, colour.capitalize()) for colour in declared),
         (ANOTHER, "Another colour"),
         (CANNOT_SEE, "I cannot see it"),

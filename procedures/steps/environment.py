@@ -96,7 +96,7 @@ def _outside(taken: _Taken, operating: Mapping[str, tuple[Decimal, Decimal]]) ->
 def _temperature(parameters: EnvironmentParameters) -> Script[_Taken]:
     answer = yield QuantityAsk(
         key="temperature",
-        say=parameters.say or "Which temperature has the air beside the instrument?",
+        say=parameters.say or "What is the temperature of the air beside the instrument?",
         caution=parameters.caution,
         look=LOOK_AT_PART,
         units=("°C", "°F", "K"),
@@ -129,7 +129,7 @@ def _pressure(parameters: EnvironmentParameters) -> Script[_Taken]:
         return _Taken("pressure", "pressure_kpa", "Pressure of the altitude", value, "kPa", _BY_ALTITUDE)
     answer = yield QuantityAsk(
         key="pressure",
-        say="Which pressure does the barometer here show?",
+        say="What pressure does the barometer here show?",
         more="Station pressure. A weather report's is reduced to sea level and is wrong here.",
         look=LOOK_AT_PART,
         units=PRESSURE_UNITS,

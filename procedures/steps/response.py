@@ -245,8 +245,9 @@ def _as_found(setting: _Setting, outcome: Outcome, say: str, numbers: tuple[Numb
 
 
 def _conclude(conclude: Concluding, setting: _Setting, judged: Judged, numbers: tuple[Number, ...]) -> Finding:
-    verdict, unit, words = judged.verdict, setting.unit, judged.words
-    air = setting.air
+    verdict, unit, words, air = judged.verdict, setting.unit, judged.words, setting.air
+    if air is not None:
+        words = f"Brought to the reference's air: {words[0].lower()}{words[1:]}"
     numbers = (*numbers, *(air.numbers() if air else ()))
     outcome: Outcome = "warn" if verdict.warned else "pass" if verdict.passed else "fail"
     as_found = _as_found(setting, outcome, words, numbers)

@@ -189,6 +189,7 @@ def test_after_fresh_cells_it_has_to_be_switched_on_and_warmed_up_anew(room: Roo
     assert view.ask is not None
     view = room.desk.answer(view.checkout, view.ask.key, Typed("below the band"), took=3)
     view = room.desk.remedy(view.checkout, done=True)
+    assert view.notice == "Fresh cells fitted: everything is done again from here, Battery."
     assert view.ask is not None
     assert view.ask.key == "switched-on"
 
@@ -309,6 +310,24 @@ def test_a_wrong_source_is_asked_for_again_and_recorded(room: Room) -> None:
     assert status.home(room.site).sources_out == ()
 
 
+def test_home_names_the_step_that_is_due_after_another_start(room: Room) -> None:
+    """The last record is of the step before; what is due is the next one."""
+    view = room.until(room.start(), Hold)
+    room.clock.restart("next morning")
+    (row,) = status.home(room.site).checkouts
+    assert (row.step, row.phase) == (view.step_title, "left open")
+    assert row.step == "Zero"
+
+
+def test_a_source_is_taken_and_put_back_with_its_caution(room: Room) -> None:
+    """The face of a source is as thin on the way back."""
+    view = room.until(room.start(), Scan, "Response")
+    taken = view.ask.caution if view.ask else ""
+    while not (isinstance(view.ask, Scan) and view.ask.key == "back"):
+        view = step_on(room.desk, view, room.clock)
+    assert view.ask.caution == taken != ""
+
+
 def test_a_source_belongs_to_one_open_checkout_at_a_time(room: Room) -> None:
     """Two meters cannot be checked with one source at once."""
     second = inventory.register_instrument(room.site, label="C-2", serial="102", type="Vent one", profile="mini")
@@ -420,6 +439,70 @@ def test_walking_away_without_pausing_is_a_pause_all_the_same(room: Room) -> Non
     assert "20 min" in view.notice
 
 
+def source_out_at_a_remedy(room: Room) -> CheckoutView:
+    """A response that failed and whose remedy was carried out: it begins again with its source still out."""
+    view = room.start()
+    while view.remedy is None:
+        view = step_on(room.desk, view, room.clock, failing)
+    return step_on(room.desk, view, room.clock)
+
+
+RESEAT = MINI.replace(
+    'lockout = "response-out"',
+    """lockout = "response-out"
+  [[step.remedy]]
+  action = "source-reseated"
+  say = "Seat the source in its jig again."
+  repeat_from = "response"
+""",
+)
+
+
+@pytest.fixture
+def reseat(tmp_path: Path) -> Iterator[Room]:
+    """A room whose procedure lets a failed response be tried again with the source seated anew."""
+    clock = ManualClock(START)
+    site = small_site(tmp_path, clock, profile=RESEAT)
+    clock.advance(60)
+    yield Room(site, Desk(site), clock, tmp_path)
+    site.close()
+
+
+def test_a_source_scanned_back_at_its_store_is_nobody_at_the_instrument(reseat: Room) -> None:
+    """Nor does it cut a pause in two: twice 15 minutes with such a scan between are still more than 20."""
+    view = source_out_at_a_remedy(reseat)
+    reseat.desk.pause(view.checkout, "called away")
+    reseat.clock.advance(15 * 60)
+    sources.source_back(reseat.site, "S-1", reseat.lead)
+    reseat.clock.advance(15 * 60)
+    view = reseat.desk.resume(view.checkout, reseat.technician, switched_off=False)
+    assert view.step == 1
+    assert "20 min" in view.notice
+
+
+def test_a_source_scanned_back_does_not_go_on_with_a_checkout_left_open(reseat: Room) -> None:
+    """After a crash somebody has to say who goes on and whether it was off, whatever was scanned on the list."""
+    view = source_out_at_a_remedy(reseat)
+    reseat.clock.restart("after the crash")
+    sources.source_back(reseat.site, "S-1", reseat.technician)
+    desk = Desk(reseat.site)
+    assert desk.view(view.checkout).paused == "left open"
+    (row,) = status.home(reseat.site).checkouts
+    assert row.phase == "left open"
+    assert row.step == "Response"
+
+
+def test_a_source_scanned_back_or_a_remark_beside_it_loses_no_answer(reseat: Room) -> None:
+    """What was recorded beside the run, from the list or another window, is no other window going on with it."""
+    view = source_out_at_a_remedy(reseat)
+    assert view.ask is not None
+    sources.source_back(reseat.site, "S-1", reseat.technician)
+    with open_site(reseat.folder, reseat.clock) as other:
+        Desk(other).note(view.checkout, "sun on the scale")
+    view = reseat.desk.answer(view.checkout, view.ask.key, Typed(view.ask.due), took=3)  # type: ignore[attr-defined]
+    assert walk(reseat.desk, view, reseat.clock).ending is not None
+
+
 def test_waiting_does_not_wash_a_failure_away(room: Room) -> None:
     """Battery low, then a long pause: the failure stands until fresh cells are in or it is locked out."""
     view = room.until(room.start(), Place)
@@ -483,15 +566,22 @@ def test_ending_readiness_with_a_cause_needs_a_new_check(room: Room) -> None:
 def test_withdrawing_a_passed_checkout_ends_its_readiness(room: Room) -> None:
     """It was made on the wrong item: kept, struck through, no readiness."""
     view = walk(room.desk, room.start(), room.clock)
-    room.desk.withdraw(view.checkout, "it was C-2")
+    view = room.desk.withdraw(view.checkout, "it was C-2")
     assert room.word() == "needs check"
+    assert view.ending is not None
+    assert view.ending.ending == "abandoned"
+    assert view.ending.withdrawn == "it was C-2"
+    assert (view.ending.fit_for, view.ending.until, view.ending.until_local, view.ending.factor) == ((), None, "", "")
+    assert not any("Take it" in each for each in view.ending.do)
 
 
 def test_withdrawing_does_not_take_a_failure_back(room: Room) -> None:
     """The failure stands until somebody entitled clears it."""
     view = walk(room.desk, room.start(), room.clock, failing)
-    room.desk.withdraw(view.checkout, "it was C-2")
+    view = room.desk.withdraw(view.checkout, "it was C-2")
     assert room.word() == "locked out"
+    assert view.ending is not None
+    assert (view.ending.ending, view.ending.withdrawn) == ("locked out", "it was C-2")
 
 
 def test_a_clearing_and_a_passing_check_that_names_it_bring_it_back(room: Room) -> None:
