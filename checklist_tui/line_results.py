@@ -73,6 +73,7 @@ def ending_lines(view: CheckoutView, ending: EndingView) -> list[str]:
     lines = [f"{mark}{_ENDING_WORDS[ending.ending]}: {view.label}."]
     lines += [sentence(f"Reason {reason.code}: {reason.say}") for reason in ending.reasons]
     lines += [sentence(f"Missing: {missing}") for missing in ending.missing]
+    lines.append(sentence(f"Withdrawn: {ending.withdrawn}" if ending.withdrawn else ""))
     if ending.ending == "fit for use":
         until = f"Until {ending.until_local}" if ending.until_local else ""
         lines.append(sentence(_listed("Fit for", ending.fit_for), until))

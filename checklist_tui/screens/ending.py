@@ -46,7 +46,7 @@ class EndingScreen(BaseScreen[None]):
 
     def content(self) -> ComposeResult:
         view, ending = self.view, self.ending
-        mark = sign(ENDING, ending.ending)
+        mark = sign(ENDING, "withdrawn" if ending.withdrawn and ending.ending == "abandoned" else ending.ending)
         word = ending.ending.replace(" ", "-")
         yield Static(Content(f"{mark.symbol}  {mark.word}     {view.label}"), classes=f"verdict -{word}", markup=False)
         yield Static(
@@ -121,6 +121,8 @@ def _words(ending: EndingView) -> list[Content]:
         lines.append(Content.assemble((reason.say, "bold"), f"  ({reason.code})"))
         lines += [Content(reason.do)] if reason.do else []
     lines += [Content.styled(f"? {each}", "bold") for each in ending.missing]
+    if ending.withdrawn:
+        lines.append(Content.styled(f"Withdrawn: {ending.withdrawn}", "bold"))
     if ending.fit_for:
         lines.append(Content.assemble(("Fit for ", "bold"), (", ".join(ending.fit_for), "bold"), (".", "bold")))
     if ending.until_local and ending.ending == "fit for use":
