@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from desk_walk import MINI, START, id_of, sensible, small_site, step_on, walk
 
-from procedures.asks import Ask, Hold, Place, ReadingAsk, Scan, Wait
+from procedures.asks import Ask, Choice, Hold, Place, ReadingAsk, Scan, Wait
 from procedures.clock import ManualClock
 from procedures.journal.states import fitness
 from procedures.site import clearing, inventory, references, sources, status
@@ -312,7 +312,7 @@ def test_a_wrong_source_is_asked_for_again_and_recorded(room: Room) -> None:
 
 def test_home_names_the_step_that_is_due_after_another_start(room: Room) -> None:
     """The last record is of the step before; what is due is the next one."""
-    view = room.until(room.start(), Hold)
+    view = room.until(room.start(), Choice, "Zero")
     room.clock.restart("next morning")
     (row,) = status.home(room.site).checkouts
     assert (row.step, row.phase) == (view.step_title, "left open")
