@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from procedures.clock import Instant
-from procedures.journal import files, log, verify
+from procedures.journal import files, log, verify, verify_chains
 from procedures.journal.store import MARKED, Journal
 from procedures.trouble import Trouble
 
@@ -92,7 +92,7 @@ def _copy(path: Path, part: Path) -> Copied:
         os.fsync(whole.fileno())
     with verify.reading(part) as db:
         faults = verify.faults_of_file(db)
-        looked = verify.look_through(db)
+        looked = verify_chains.look_through(db)
         heads = log.heads(db)
     if faults or looked.changed:
         raise Trouble(

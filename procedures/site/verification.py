@@ -13,13 +13,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from procedures.checkout import RULES, Happened
-from procedures.journal import arrivals, files, log, verify, verify_tables
+from procedures.journal import arrivals, files, log, verify, verify_chains, verify_tables
 from procedures.journal.envelope import Altered, Event
 from procedures.journal.events import body_of
 from procedures.journal.fields import is_hash, is_station
 from procedures.journal.moments import utc_text
 from procedures.journal.store import MARKED
-from procedures.journal.verify import Changed, Kept
+from procedures.journal.verify import Kept
+from procedures.journal.verify_chains import Changed
 from procedures.site.judging import Difference, judge
 from procedures.site.opening import JOURNAL
 from procedures.site.views import Mark
@@ -142,7 +143,7 @@ class _Made:
         self.told = replace(self.told, file=verify.faults_of_file(self.db))
 
     def chains(self, kept: Sequence[Kept]) -> None:
-        looked = verify.look_through(self.db)
+        looked = verify_chains.look_through(self.db)
         heads = log.heads(self.db)
         names = log.names(heads)
         self.told = replace(

@@ -20,7 +20,7 @@ from bulk_records import checkout_events, record_again
 from desk_walk import START, id_of, small_site, walk
 
 from procedures.clock import ManualClock
-from procedures.journal import log, verify, verify_tables
+from procedures.journal import log, verify, verify_chains, verify_tables
 from procedures.site.checkouts import Desk
 from procedures.site.verification import ByThisProgram
 
@@ -61,7 +61,7 @@ def main() -> None:
             return None
 
         timed("file", lambda: verify.faults_of_file(db))
-        timed("chains", lambda: verify.look_through(db).changed)
+        timed("chains", lambda: verify_chains.look_through(db).changed)
         timed("tables", tables)
         timed("judging", judge)
 

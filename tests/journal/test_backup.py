@@ -16,7 +16,7 @@ import pytest
 from small_disk import small_disk
 
 from procedures.clock import ManualClock
-from procedures.journal import copies, schema, verify
+from procedures.journal import copies, schema, verify, verify_chains
 from procedures.journal.store import Journal
 from procedures.trouble import Trouble
 
@@ -28,7 +28,7 @@ def fill(journal: Journal, clock: ManualClock, count: int = 300) -> None:
 
 def sound(path: Path) -> bool:
     with verify.reading(path) as db:
-        return verify.faults_of_file(db) == () and verify.look_through(db).changed == ()
+        return verify.faults_of_file(db) == () and verify_chains.look_through(db).changed == ()
 
 
 def test_a_backup_is_one_file_that_holds_everything(journal: Journal, clock: ManualClock, tmp_path: Path) -> None:
@@ -244,6 +244,6 @@ def test_a_kill_during_a_backup_leaves_none_or_a_whole_one(
         assert sound(source)
         if target.exists():
             with verify.reading(target) as db:
-                assert verify.look_through(db).events == 3002
+                assert verify_chains.look_through(db).events == 3002
         else:
             assert copies.back_up(source, target).heads == heads

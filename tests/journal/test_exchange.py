@@ -18,7 +18,7 @@ from journal_histories import START, begin, play
 from small_disk import small_disk
 
 from procedures.clock import ManualClock
-from procedures.journal import exchange, verify
+from procedures.journal import exchange, verify, verify_chains
 from procedures.journal.envelope import Event
 from procedures.journal.exchange import Header
 from procedures.journal.store import Journal
@@ -287,7 +287,7 @@ def test_a_full_disk_takes_nothing_and_can_be_tried_again(tmp_path: Path) -> Non
         assert journal.count() == 1
         assert taken_from(path, journal) == 3001
     with verify.reading(tmp_path / "reader.journal") as db:
-        assert verify.look_through(db).changed == ()
+        assert verify_chains.look_through(db).changed == ()
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
@@ -315,5 +315,5 @@ def test_a_kill_while_records_are_taken_leaves_all_or_nothing(tmp_path: Path, ki
             assert journal.count() == 1502
         with verify.reading(folder / "reader.journal") as db:
             assert verify.faults_of_file(db) == ()
-            assert verify.look_through(db).changed == ()
+            assert verify_chains.look_through(db).changed == ()
     assert counts <= {1, 1502}, sys.platform

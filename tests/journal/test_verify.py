@@ -19,11 +19,12 @@ from hypothesis import strategies as st
 from journal_histories import MOVES, START, begin, play
 
 from procedures.clock import ManualClock
-from procedures.journal import verify, verify_tables
+from procedures.journal import verify, verify_chains, verify_tables
 from procedures.journal.envelope import digest, encode
 from procedures.journal.moments import utc_text
 from procedures.journal.store import Journal
-from procedures.journal.verify import Changed, Kept
+from procedures.journal.verify import Kept
+from procedures.journal.verify_chains import Changed
 from procedures.trouble import Trouble
 
 some = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -75,7 +76,7 @@ def put_back(db: sqlite3.Connection, path: Path) -> None:
 
 def changed_in(path: Path, *kept: Kept) -> tuple[Changed, ...]:
     with verify.reading(path) as db:
-        return (*verify.look_through(db).changed, *verify.compare_heads(db, kept))
+        return (*verify_chains.look_through(db).changed, *verify.compare_heads(db, kept))
 
 
 def tables_of(path: Path) -> tuple[str, ...]:
@@ -102,7 +103,7 @@ def test_what_nobody_touched_is_sound(made: Path) -> None:
     """A false alarm would teach people to pass over the true one."""
     with verify.reading(made) as db:
         assert verify.faults_of_file(db) == ()
-        looked = verify.look_through(db)
+        looked = verify_chains.look_through(db)
         assert (looked.changed, looked.readable, looked.events) == ((), True, len(rows_of(made)))
         verify_tables.make_anew(db)
         assert verify_tables.why_not_compared(db) == ""
@@ -352,7 +353,7 @@ def test_verifying_waits_for_nobody_and_nobody_for_it(journal: Journal, clock: M
     journal.append([d.instrument()], clock.now())
     with verify.reading(journal.path) as db:
         journal.append([d.person()], clock.now())
-        assert verify.look_through(db).events == 2
+        assert verify_chains.look_through(db).events == 2
         verify_tables.make_anew(db)
         assert verify_tables.differences(db) == ()
         with pytest.raises(sqlite3.OperationalError, match="readonly"):
