@@ -48,6 +48,11 @@ class Burst:
         self._text = self._text[-(LONGEST + 1) :]
         self._last = now
 
+    @property
+    def scanning(self) -> bool:
+        """Whether these characters can be no finger's: several, one after another, and not one key held down."""
+        return len(set(self._text)) > 1
+
     def take(self, now: float) -> str:
         """The scan that Enter or Tab ends at `now`, "" when fingers typed it; begins anew either way."""
         text = self._text if now - self._last < FAST and len(self._text) > 1 else ""

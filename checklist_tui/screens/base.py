@@ -14,6 +14,7 @@ from textual.widgets import Input
 from checklist_tui.actions import Place
 from checklist_tui.typing_in import Burst, checked
 from checklist_tui.widgets.call_line import CallLine
+from checklist_tui.widgets.choice_list import ChoiceList
 from checklist_tui.widgets.field import Field
 from checklist_tui.widgets.footer import ActionPress, Footer
 from checklist_tui.widgets.marking_bar import MarkingBar
@@ -94,6 +95,8 @@ class BaseScreen(Screen[Result]):
             return
         if event.is_printable and event.character:
             self._burst.add(event.character, now)
+            if self._burst.scanning:
+                self._unchoose()
         elif event.key in ("enter", "tab"):
             if scanned := self._burst.take(now):
                 event.stop()
@@ -107,7 +110,13 @@ class BaseScreen(Screen[Result]):
         event.stop()
         self._scanned(event.text.splitlines()[0] if event.text else "")
 
+    def _unchoose(self) -> None:
+        """A figure in a label chooses like a finger: nothing stays chosen that nobody has looked for."""
+        for choices in self.query(ChoiceList):
+            choices.unchoose("A label was scanned: nothing is chosen. Look, then choose.")
+
     def _scanned(self, raw: str) -> None:
+        self._unchoose()
         try:
             text = checked(raw)
         except Trouble as trouble:

@@ -77,6 +77,15 @@ class ChoiceList(Vertical, can_focus=True):
         press.focus()
         self.query_one(".hint", Static).update("Enter, or a second tap, keeps this answer.")
 
+    def unchoose(self, hint: str = "") -> None:
+        """Nothing is chosen any longer, so that Enter keeps nothing; `hint` says why."""
+        if self.chosen is None:
+            return
+        self.chosen.remove_class("-chosen")
+        self.chosen = None
+        self.focus()
+        self.query_one(".hint", Static).update(hint)
+
     def choose_text(self, text: str) -> bool:
         """Chooses the answer that `text` names by value, words or number; whether there is one."""
         wanted = text.casefold()
@@ -98,7 +107,6 @@ class ChoiceList(Vertical, can_focus=True):
         elif event.key.isdecimal() and 0 < int(event.key) <= len(possible):
             self.choose(possible[int(event.key) - 1])
         elif event.key == "enter" and self.has_focus:
-            event.stop()
             self.query_one(".hint", Static).update("Look first. Then choose with the arrows or a number.")
 
     def on_press_pressed(self, event: Press.Pressed) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from screen_text import screen_text
 
 from checklist_tui.app import ChecklistApp
@@ -153,6 +154,31 @@ async def test_scan_at_the_wrong_moment_answers_nothing(fake_site: Any, press: A
         await pilot.pause()
         assert fake_site.desk.runs["checkout-i1"].at == 1
         assert "X-12" in screen_text(app)
+
+
+@pytest.mark.parametrize("ask", [1, 2], ids=["choice", "place"])
+@pytest.mark.parametrize("suffix", ["enter", "tab", ""], ids=["Enter", "Tab", "no suffix"])
+async def test_no_figure_of_a_scanned_label_stays_chosen(fake_site: Any, press: Any, ask: int, suffix: str) -> None:
+    """The 1 of QO-01 chooses answer 1. Whoever then presses Enter in haste must not keep what nobody has looked for."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        run = fake_site.desk.runs["checkout-i1"]
+        run.at = ask
+        app.lookout.take(fake_site.desk.view("checkout-i1"))
+        app.look_at_waits()
+        await pilot.pause()
+        await press(pilot, "2")
+        for key in (*"QO-01", suffix) if suffix else "QO-01":
+            fake_site.clock.advance(0.002)
+            await pilot.press(key)
+        assert "▸" not in screen_text(app), "neither what was scanned nor what was chosen before it"
+        await press(pilot, "enter", "enter")
+        assert run.at == ask
+        await press(pilot, "1", "enter")
+        assert run.at == ask + 1 or run.remedy, "fingers still choose"
 
 
 async def test_enter_held_down_goes_on_once(fake_site: Any) -> None:
