@@ -98,6 +98,18 @@ def test_no_limit_fails_many_healthy_instruments(path: Path) -> None:
     assert {limit: chance for limit, chance in chances.items() if chance > 0.01} == {}
 
 
+@pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
+def test_a_battery_box_is_never_opened_without_its_caution(path: Path) -> None:
+    """It stands where the box is opened, and not where a needle is read: a caution out of place is soon not read."""
+    steps = load_profile(path).profile.step
+    cells = [each for step in steps for each in getattr(step, "remedy", ()) if each.action == "fresh-cells"]
+
+    assert cells
+    for remedy in cells:
+        assert "Switch off before the battery box is opened" in remedy.caution
+    assert [step.id for step in steps if "battery box" in step.caution] == []
+
+
 def test_the_document_quotes_the_files() -> None:
     """Its examples must stand in the files that it names, and every file must be named there."""
     text = DOCUMENT.read_text()
