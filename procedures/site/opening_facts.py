@@ -22,7 +22,7 @@ from procedures.trouble import Trouble
 from procedures.units import read_quantity
 
 if TYPE_CHECKING:
-    from procedures.journal.states import Lockout
+    from procedures.journal.states import Lockout, SourceState, ThingState
 
 LEAKS_FROM_BQ: Final = Decimal(185)
 
@@ -158,10 +158,17 @@ def _sources(site: Site, state: InstrumentState, now: Instant, settings: dict[st
                 jig=str(jig.fields.get("label", "")) if jig else "",
                 emits=str(fields.get("emits", "")),
                 strong=fields.get("strength") == "strong",
-                trouble=source_trouble(source, now.utc, settings),
+                trouble=source_trouble(source, now.utc, settings) or _label_trouble(site, source, jig),
             )
         )
     return rows
+
+
+def _label_trouble(site: Site, *things: SourceState | ThingState | None) -> str:
+    """A scan of a label that two living things carry does not say which of them it was."""
+    labels = (str(thing.fields.get("label", "")) for thing in things if thing is not None)
+    twice = [label for label in labels if sum(each.living for each in site.journal.labelled(label)) > 1]
+    return f"the label {twice[0]} is on two things: tell the site lead" if twice else ""
 
 
 def source_trouble(source: Any, now: datetime, settings: dict[str, str]) -> str:

@@ -321,6 +321,23 @@ def test_a_label_given_twice_blocks_both_until_somebody_decides(north: Site, sou
         assert not site.journal.instrument_now(things[0]).standing.problems
 
 
+@pytest.mark.parametrize("label", ["S-1", "J-1"])
+def test_a_source_or_jig_whose_label_is_on_two_things_checks_nothing(
+    north: Site, south: Site, tmp_path: Path, label: str
+) -> None:
+    """The scan would not say which source it was: not checked, which is no failure, until somebody decides."""
+    twin = south.journal.append([d.jig(label)], south.clock.now())[0]
+    swap(south, north, tmp_path / "a.exchange")
+    ending = check(north).ending
+    assert ending is not None
+    assert (ending.ending, ending.reasons) == ("not checked", ())
+    assert any(label in missing for missing in ending.missing)
+    inventory.retire(north, twin.hash, "the wrong label")
+    ending = check(north).ending
+    assert ending is not None
+    assert ending.ending == "fit for use"
+
+
 def test_profiles_adopted_apart_are_shown_and_neither_counts(north: Site, south: Site, tmp_path: Path) -> None:
     """Until a lead adopts one of them again, knowing of both."""
     for revision, site in ((2, north), (3, south)):
