@@ -12,9 +12,6 @@ from procedures.trouble import Trouble
 PAGE: Final = 20
 """Instruments told at once. More are asked for."""
 
-MOST: Final = 100_000
-"""As good as no limit, when an instrument is looked for."""
-
 
 class InstrumentList:
     """The instruments as they were last told: their numbers mean what the person heard."""
@@ -36,7 +33,7 @@ class InstrumentList:
         home = self._use_cases.home(search=self._search, limit=PAGE, offset=begin)
         self._rows += home.instruments
         self._talk.tell(
-            *(f"{begin + n}. {line_words.instrument_line(row, home)}" for n, row in enumerate(home.instruments, 1))
+            *(f"{begin + n}. {line_words.instrument_line(row, home.now)}" for n, row in enumerate(home.instruments, 1))
         )
         if not home.instruments:
             self._talk.tell("No more instruments." if begin else "No instrument fits.")
@@ -45,8 +42,9 @@ class InstrumentList:
 
     def tell_one(self, row: InstrumentRow) -> None:
         """How the instrument stands now."""
-        home = self._use_cases.home(search=row.label, limit=MOST)
-        self._talk.tell("", *(line_words.instrument_line(each, home) for each in home.instruments if each.id == row.id))
+        latest = self._use_cases.instrument(row.id)
+        if latest is not None:
+            self._talk.tell("", line_words.instrument_line(latest, self._use_cases.clock.now().utc))
 
     def meant(self, text: str) -> InstrumentRow:
         """The instrument that a number of the list or a label means. Raises Trouble where that is not certain."""
@@ -78,9 +76,8 @@ class InstrumentList:
         found = self._use_cases.find(label)
         if exact and found.kind == "instrument" and found.label.casefold() != label.strip().casefold():
             raise Trouble(f"“{label}” is only part of a label", allowed=found.label, do="Give the whole label.")
-        rows = found.rows or self._use_cases.home(search=found.label or label, limit=MOST).instruments
-        row = next((row for row in rows if row.id == found.id), None)
-        if found.kind == "instrument" and row is not None:
+        row = self._use_cases.instrument(found.id) if found.kind == "instrument" else None
+        if row is not None:
             return row
         raise Trouble(
             found.say or f"“{label}” is no instrument here",

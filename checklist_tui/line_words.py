@@ -6,6 +6,7 @@ A line says its most important word first, for people who listen to it.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Final
 
 from checklist_tui.words import day_time
@@ -83,9 +84,9 @@ def home_head(home: Home) -> list[str]:
     return lines
 
 
-def instrument_line(row: InstrumentRow, home: Home) -> str:
+def instrument_line(row: InstrumentRow, now: datetime) -> str:
     """One instrument: fitness first, then which, why or until when, and where it is when not here."""
-    until = f"Until {day_time(row.until, home.offset, home.now)}" if row.until and row.fitness == "ready" else ""
+    until = f"Until {day_time(row.until, now)}" if row.until and row.fitness == "ready" else ""
     where = row.whereabouts + (f", {row.holder}" if row.holder else "")
     return sentence(
         f"{row.fitness.upper()}: {row.label}, {row.type}",

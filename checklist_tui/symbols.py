@@ -45,7 +45,7 @@ ENDING: Final = {
     "locked out": Sign("■", "LOCKED OUT", "$error"),
     "not checked": Sign("?", "NOT CHECKED", "$warning"),
     "abandoned": Sign("×", "ABANDONED", "$warning"),
-    "withdrawn": Sign("×", "WITHDRAWN", "$warning"),
+    "withdrawn": Sign("-", "WITHDRAWN", "$warning"),
 }
 TRAIL: Final = {
     "passed": Sign("✓", "passed", "$success"),

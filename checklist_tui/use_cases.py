@@ -16,6 +16,7 @@ from procedures.site.views import (
     CheckoutView,
     Found,
     Home,
+    InstrumentRow,
     Mark,
     OpenCheckout,
     PersonView,
@@ -59,6 +60,7 @@ class UseCases(Protocol):
     @property
     def desk(self) -> Desk: ...
     def home(self, *, search: str = "", limit: int = 50, offset: int = 0) -> Home: ...
+    def instrument(self, instrument: str) -> InstrumentRow | None: ...
     def find(self, text: str) -> Found: ...
     def who(self, text: str) -> PersonView: ...
     def causes(self) -> tuple[Option, ...]: ...
@@ -102,6 +104,11 @@ class SiteUseCases:
         from procedures.site import status
 
         return status.home(self._site, search=search, limit=limit, offset=offset)
+
+    def instrument(self, instrument: str) -> InstrumentRow | None:
+        from procedures.site import status
+
+        return status.instrument(self._site, instrument)
 
     def find(self, text: str) -> Found:
         from procedures.site import status

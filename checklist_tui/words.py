@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from math import ceil
 
 _DIGITS_READ = 4
 
 
-def clock_time(moment: datetime, offset: int) -> str:
-    """`moment` (UTC) as local "06:05"; `offset` in minutes east of UTC."""
-    return (moment + timedelta(minutes=offset)).strftime("%H:%M")
+def clock_time(moment: datetime) -> str:
+    """`moment` as "06:05" in the zone it is in: the site hands moments out in its own."""
+    return f"{moment:%H:%M}"
 
 
-def day_time(moment: datetime, offset: int, now: datetime) -> str:
-    """As `clock_time`, with the day in front when it is not the day of `now`."""
-    local = moment + timedelta(minutes=offset)
-    today = (now + timedelta(minutes=offset)).date()
-    return local.strftime("%H:%M") if local.date() == today else f"{local.day} {local.strftime('%b %H:%M')}"
+def day_time(moment: datetime, now: datetime) -> str:
+    """As `clock_time`, with the day in front when it is not the day of `now` there."""
+    today = now.astimezone(moment.tzinfo).date()
+    return clock_time(moment) if moment.date() == today else f"{moment.day} {moment:%b %H:%M}"
 
 
 def minutes(seconds: float) -> str:

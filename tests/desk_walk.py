@@ -83,9 +83,11 @@ lockout = "response-out"
 """
 
 
-def small_site(folder: Path, clock: ManualClock, *, profile: str = MINI, name: str = "Test site") -> Site:
+def small_site(
+    folder: Path, clock: ManualClock, *, profile: str = MINI, name: str = "Test site", zone: str = "Etc/UTC"
+) -> Site:
     """A site with one lead (P-1), a technician (P-2), an instrument (C-1), a source (S-1) in a jig, and a reference."""
-    site = create_site(folder, clock, station="station-a", name=name, zone="Etc/UTC")
+    site = create_site(folder, clock, station="station-a", name=name, zone=zone)
     lead = inventory.register_person(site, label="P-1", name="Lead Person", initials="LP", roles=["lead"])
     inventory.register_person(site, label="P-2", name="Tech Person", initials="TP", roles=["technician"])
     instrument = inventory.register_instrument(site, label="C-1", serial="101", type="Vent one", profile="mini")

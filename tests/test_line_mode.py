@@ -278,8 +278,11 @@ class FakeUseCases:
     def home(self, *, search: str = "", limit: int = 50, offset: int = 0) -> Home:
         rows = tuple(row for row in self.rows if search.casefold() in (row.label + row.type).casefold())
         return Home(
-            "North", "demo", "laptop", NOW, 60, rows[offset : offset + limit], len(rows), (), (), ("Leak test S-7",), ()
+            "North", "demo", "laptop", NOW, rows[offset : offset + limit], len(rows), (), (), ("Leak test S-7",), ()
         )
+
+    def instrument(self, instrument: str) -> InstrumentRow | None:
+        return next((each for each in self.rows if each.id == instrument), None)
 
     def find(self, text: str) -> Found:
         for each in self.rows:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from datetime import UTC
 from typing import Any
 
 from checklist_tui import line_words, output
@@ -39,7 +40,7 @@ def run(given: argparse.Namespace) -> int:
 
 def lines(home: Home) -> list[str]:
     """The status in words, an instrument a line."""
-    told = [line_words.instrument_line(row, home) for row in home.instruments]
+    told = [line_words.instrument_line(row, home.now) for row in home.instruments]
     return [*line_words.home_head(home), *(told or ["No instrument is registered."])]
 
 
@@ -50,7 +51,7 @@ def to_json(home: Home) -> dict[str, Any]:
         "site": home.site,
         "station": home.station,
         "marking": home.marking,
-        "now": home.now.isoformat(),
+        "now": home.now.astimezone(UTC).isoformat(),
         "due": list(home.due),
         "notices": list(home.notices),
         "sources_out": [out.label for out in home.sources_out],
@@ -67,7 +68,7 @@ def _instrument(row: InstrumentRow) -> dict[str, Any]:
         "fitness": row.fitness,
         "why": row.why,
         "reasons": list(row.reasons),
-        "ready_until": row.until.isoformat() if row.until else None,
+        "ready_until": row.until.astimezone(UTC).isoformat() if row.until else None,
         "whereabouts": row.whereabouts,
         "holder": row.holder,
         "contaminated": row.contaminated,

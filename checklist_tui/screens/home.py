@@ -53,6 +53,7 @@ class HomeScreen(BaseScreen[None]):
         self._search = ""
         self._pause: Timer | None = None
         self._read = 0.0
+        self._edited = 0.0
 
     def content(self) -> ComposeResult:
         yield Static(id="site", markup=False)
@@ -86,14 +87,14 @@ class HomeScreen(BaseScreen[None]):
         home = self._home
         if home is None:
             return
-        self.query_one(InstrumentList).show(home.instruments, home.now, home.offset)
+        self.query_one(InstrumentList).show(home.instruments, home.now)
         self.query_one(CheckoutList).show(self.main.live(home.checkouts))
         person = self.main.person
         who = f"{person.name} ({person.initials})" if person else "nobody yet: scan your badge"
         room = max(12, self.size.width - len(who) - 12)
         site = Content.styled(f" {shorten(home.site, room)}", "bold")
         self.query_one("#site", Static).update(
-            Content("  ").join([site, Content(clock_time(home.now, home.offset)), Content.styled(who, "bold $accent")])
+            Content("  ").join([site, Content(clock_time(home.now)), Content.styled(who, "bold $accent")])
         )
         more = len(home.checkouts) - _MOST_CHECKOUTS
         matters = [Content(f" … and {plural(more, 'checkout')} more (F5)")] if more > 0 else []
@@ -110,7 +111,7 @@ class HomeScreen(BaseScreen[None]):
         """Sources out, what is due, and notices: one line each, cut where it is narrow. F4 shows them whole."""
         lines: list[Content] = []
         if home.sources_out:
-            out = ", ".join(source_out(each, home.offset) for each in home.sources_out)
+            out = ", ".join(source_out(each) for each in home.sources_out)
             lines.append(Content.styled(f" ! {plural(len(home.sources_out), 'source')} out: {out}", "$warning"))
         if home.due:
             lines.append(Content.styled(f" ! due (F4): {'; '.join(home.due)}", "$warning"))
@@ -120,7 +121,7 @@ class HomeScreen(BaseScreen[None]):
     def on_tick(self) -> None:
         if self._home is None:
             return
-        if self.now() - self._read >= RELOAD and not self.query_one(Field).value:
+        if self.now() - max(self._read, self._edited) >= RELOAD:
             self.reload()
         else:
             self.query_one(CheckoutList).show(self.main.live(self._home.checkouts))
@@ -129,6 +130,7 @@ class HomeScreen(BaseScreen[None]):
 
     def on_field_edited(self, event: Field.Edited) -> None:
         event.stop()
+        self._edited = self.now()
         if event.text:
             self.trouble(None)
         if self._pause is not None:
@@ -188,10 +190,9 @@ class HomeScreen(BaseScreen[None]):
         self._search_now()
 
     def _open_found(self, found: Found) -> None:
-        rows = found.rows or self.main.use_cases.home(search=found.label).instruments
-        for row in rows:
-            if row.id == found.id:
-                self._open_row(row)
+        row = self.main.use_cases.instrument(found.id)
+        if row is not None:
+            self._open_row(row)
 
     def _set_person(self, text: str, *, silently: bool = False) -> bool:
         """Takes whoever `text` names as the one who works here; False when that is nobody."""

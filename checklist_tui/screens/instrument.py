@@ -16,6 +16,10 @@ from checklist_tui.symbols import FITNESS, contamination, sign, whereabouts
 from checklist_tui.widgets.press import Press
 from checklist_tui.words import day_time
 from procedures.site.views import InstrumentRow
+from procedures.trouble import Trouble
+
+RELOAD = 15.0
+"""Seconds. Readiness ends with the clock, so how it stands is read anew while somebody looks."""
 
 
 class InstrumentScreen(BaseScreen[None]):
@@ -32,6 +36,7 @@ class InstrumentScreen(BaseScreen[None]):
     def __init__(self, row: InstrumentRow) -> None:
         super().__init__()
         self.row = row
+        self._read = 0.0
 
     def content(self) -> ComposeResult:
         row = self.row
@@ -41,18 +46,17 @@ class InstrumentScreen(BaseScreen[None]):
             markup=False,
         )
         with VerticalScroll(classes="body"):
-            yield Static(self._state(), markup=False)
-            if row.checkout:
-                yield Press("Go on with its checkout", "go-on", classes="wide", help_text=self.help_text)
-            else:
-                yield Press("Begin its checkout", "begin", classes="wide", help_text=self.help_text)
+            yield Static(self._state(), classes="state", markup=False)
+            yield Press(self._does(), "checkout", classes="wide", help_text=self.help_text)
+
+    def _does(self) -> str:
+        return "Go on with its checkout" if self.row.checkout else "Begin its checkout"
 
     def _state(self) -> Content:
         row = self.row
-        now = self.main.use_cases.clock.now()
         lines = [sign(FITNESS, row.fitness).content() + Content(f"  {row.why}")]
         if row.until is not None:
-            lines.append(Content(f"ready until {day_time(row.until, now.offset, now.utc)}"))
+            lines.append(Content(f"ready until {day_time(row.until, self.main.use_cases.clock.now().utc)}"))
         lines += [Content(f"■ {each}") for each in row.reasons]
         lines.append(whereabouts(row.whereabouts, row.holder) + contamination(row.contaminated))
         if row.calibration_due is not None:
@@ -63,11 +67,32 @@ class InstrumentScreen(BaseScreen[None]):
     def on_mount(self) -> None:
         self.query(Press).filter(".wide").first().focus()
 
-    def pressed(self, value: str) -> None:
-        if value == "begin":
-            self.main.begin_checkout(self.row.id)
-        else:
+    def reload(self) -> None:
+        """How it stands by now: the clock goes on, and what was done from here may have ended its readiness."""
+        if not self.is_mounted:
+            return
+        try:
+            latest = self.main.use_cases.instrument(self.row.id)
+        except Trouble as trouble:
+            self.trouble(trouble)
+            return
+        self._read = self.now()
+        if latest is None:
+            self.main.to_home()
+            return
+        self.row = latest
+        self.query_one(".state", Static).update(self._state())
+        self.query(Press).filter(".wide").first().relabel(self._does())
+
+    def on_tick(self) -> None:
+        if self.now() - self._read >= RELOAD:
+            self.reload()
+
+    def pressed(self, _value: str) -> None:
+        if self.row.checkout:
             self.main.show_checkout(self.row.checkout)
+        else:
+            self.main.begin_checkout(self.row.id)
 
     def instrument_in_front(self) -> tuple[str, str] | None:
         return self.row.id, self.row.label

@@ -19,9 +19,9 @@ from procedures.trouble import Trouble
 _MANY = 500
 
 
-def source_out(source: SourceOut, offset: int) -> str:
+def source_out(source: SourceOut) -> str:
     """A source that is out, and where: "S-7 (with C-101, since 06:05)"."""
-    return f"{source.label} (with {source.instrument}, since {clock_time(source.since, offset)})"
+    return f"{source.label} (with {source.instrument}, since {clock_time(source.since)})"
 
 
 class MattersScreen(DialogScreen[None]):
@@ -49,9 +49,7 @@ class MattersScreen(DialogScreen[None]):
         except Trouble as trouble:
             return [Content(line) for line in trouble.lines()]
         lines = [Content.styled(f"! {each}", "bold $error") for each in home.notices]
-        lines += [
-            Content.styled(f"! source out: {source_out(each, home.offset)}", "$warning") for each in home.sources_out
-        ]
+        lines += [Content.styled(f"! source out: {source_out(each)}", "$warning") for each in home.sources_out]
         lines += [Content.styled(f"! {each}", "$warning") for each in home.due]
         return lines or [Content("Nothing is due, and every source is in its store.")]
 

@@ -44,12 +44,11 @@ class InstrumentList(Widget, can_focus=True):
         self.rows: tuple[InstrumentRow, ...] = ()
         self.at = 0
         self._now = _NEVER
-        self._offset = 0
 
-    def show(self, rows: tuple[InstrumentRow, ...], now: datetime, offset: int) -> None:
+    def show(self, rows: tuple[InstrumentRow, ...], now: datetime) -> None:
         """Another page, or the same one later."""
         marked = self.marked
-        self.rows, self._now, self._offset = rows, now, offset
+        self.rows, self._now = rows, now
         ids = [each.id for each in rows]
         self.at = ids.index(marked.id) if marked and marked.id in ids else min(self.at, max(0, len(rows) - 1))
         self.refresh()
@@ -108,5 +107,5 @@ class InstrumentList(Widget, can_focus=True):
         if row.checkout:
             return "checkout open"
         if row.fitness == "ready" and row.until is not None:
-            return f"until {day_time(row.until, self._offset, self._now)}"
+            return f"until {day_time(row.until, self._now)}"
         return row.why

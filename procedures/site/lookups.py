@@ -133,9 +133,11 @@ def _session(site: Site, checkout: str) -> str:
 def sources_out(site: Site) -> tuple[SourceOut, ...]:
     """Every check source that is out of its store, and with which checkout."""
     rows = []
+    zone = zone_of(site_state(site).zone)
     for row in site.journal.sources_out():
         events = site.journal.checkout_events(row.out_with or "")
         instrument = site.journal.instrument_row(events[0].body["instrument"]) if events else None
         since: datetime = max((event.utc for event in events if row.id in event.about), default=site.clock.now().utc)
-        rows.append(SourceOut(row.id, row.label, row.out_with or "", instrument.label if instrument else "", since))
+        label = instrument.label if instrument else ""
+        rows.append(SourceOut(row.id, row.label, row.out_with or "", label, since.astimezone(zone)))
     return tuple(rows)

@@ -32,8 +32,7 @@ def home(site: Site, *, search: str = "", limit: int = 50, offset: int = 0) -> H
         site=settings["name"],
         marking=site.marking,
         station=site.journal.station,
-        now=now.utc,
-        offset=now.offset,
+        now=now.utc.astimezone(zone_of(settings["zone"])),
         instruments=rows,
         total=total,
         checkouts=checkouts,
@@ -50,6 +49,13 @@ def status(site: Site) -> list[InstrumentRow]:
     found, _ = site.journal.instruments_found("", limit=-1, offset=0)
     today = _today(site, settings)
     return [_row(site, row, settings, today, checkouts) for row in found]
+
+
+def instrument(site: Site, instrument: str) -> InstrumentRow | None:
+    """How one instrument stands now; None when there is none of that id, or no longer."""
+    row = site.journal.instrument_row(instrument)
+    settings = site.settings()
+    return None if row is None else _row(site, row, settings, _today(site, settings), lookups.open_checkouts(site))
 
 
 def _notices(site: Site) -> tuple[str, ...]:
@@ -86,7 +92,7 @@ def _row(
         fitness=now.word,
         why="" if now.word == "ready" else why,
         reasons=tuple(reason.code for reason in now.reasons),
-        until=now.until,
+        until=now.until.astimezone(zone_of(settings["zone"])) if now.until else None,
         whereabouts=row.whereabouts,
         holder=holder,
         contaminated=row.contaminated,

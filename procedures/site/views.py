@@ -33,9 +33,9 @@ class PersonView:
 class InstrumentRow:
     """An instrument as home shows it. Fitness, whereabouts and contamination are three separate things.
 
-    `why` says in a few words why it is not ready ("" when it is); `until` is when readiness ends (UTC); `due` lists
-    what runs out or has run out; `checkout` is the open checkout, or "". `awaiting` says that every lockout was cleared
-    and waits for its check. `may_begin` is "" or says why no checkout of it may be begun.
+    `why` says in a few words why it is not ready ("" when it is); `until` is when readiness ends, in the site's zone;
+    `due` lists what runs out or has run out; `checkout` is the open checkout, or "". `awaiting` says that every lockout
+    was cleared and waits for its check. `may_begin` is "" or says why no checkout of it may be begun.
     """
 
     id: str
@@ -72,7 +72,7 @@ class OpenCheckout:
 
 @dataclass(frozen=True, slots=True)
 class SourceOut:
-    """A check source that is not in its store, and the checkout it was taken for."""
+    """A check source that is not in its store, the checkout it was taken for, and since when, in the site's zone."""
 
     id: str
     label: str
@@ -83,13 +83,12 @@ class SourceOut:
 
 @dataclass(frozen=True, slots=True)
 class Home:
-    """Everything the first screen shows."""
+    """Everything the first screen shows. `now` is in the site's zone, by which readiness ends."""
 
     site: str
     marking: Mark
     station: str
     now: datetime
-    offset: int
     instruments: tuple[InstrumentRow, ...]
     total: int
     checkouts: tuple[OpenCheckout, ...]

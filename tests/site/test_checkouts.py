@@ -85,6 +85,21 @@ def test_a_sound_instrument_ends_fit_for_use_until_the_shift_ends(room: Room) ->
     assert room.word() == "needs check"
 
 
+def test_the_list_and_the_ending_say_the_same_time_though_the_laptop_is_set_to_another_zone(tmp_path: Path) -> None:
+    """Shifts end by the site's clock; an hour more on the list would be an hour of use on no check."""
+    clock = ManualClock(START, offset=-300)
+    with small_site(tmp_path, clock, zone="Europe/Vienna") as site:
+        clock.advance(60)
+        desk = Desk(site)
+        view = walk(desk, desk.start(id_of(site, "C-1"), id_of(site, "P-2")), clock)
+        (row,) = status.home(site).instruments
+        assert view.ending is not None
+        assert row.until is not None
+        assert view.ending.until_local == f"{row.until:%H:%M on %d %b %Y}" == "14:00 on 01 Jun 2026"
+        assert status.instrument(site, row.id) == row
+        assert f"{status.home(site).now:%H:%M}" == f"{clock.now().utc + dt.timedelta(hours=2):%H:%M}"
+
+
 def test_opening_a_checkout_ends_the_readiness_there_was(room: Room) -> None:
     """Whoever checks an instrument doubts it; until the new verdict nobody may take it."""
     walk(room.desk, room.start(), room.clock)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 
 from fake_asks import START, every_ask
@@ -24,6 +24,9 @@ from procedures.site.views import (
     SourceOut,
 )
 from procedures.trouble import Trouble
+
+ZONE = timezone(timedelta(minutes=60))
+UNTIL = (START + timedelta(hours=9)).astimezone(ZONE)
 
 
 class FakeSite:
@@ -51,7 +54,14 @@ class FakeSite:
         kind = f"{prefix}vented chamber, analog"
         self.rows = [
             self._row("i1", f"{prefix}C-101", kind, "needs check", why="no check today"),
-            self._row("i2", f"{prefix}C-102", kind, "ready", until=START + timedelta(hours=9), holder=f"{prefix}Ben"),
+            self._row(
+                "i2",
+                f"{prefix}C-102",
+                kind,
+                "ready",
+                until=UNTIL,
+                holder=f"{prefix}Ben",
+            ),
             self._row("i3", f"{prefix}G-201", f"{prefix}counter, end window", "locked out", why="window-damaged"),
             *(self._row(f"m{n}", f"M-{n:03}", kind, "needs check", why="no check today") for n in range(many)),
         ]
@@ -101,15 +111,17 @@ class FakeSite:
             site=f"{self.prefix}North Site",
             marking=self.marking,
             station=f"{self.prefix}laptop 2",
-            now=now.utc,
-            offset=now.offset,
+            now=now.utc.astimezone(ZONE),
             instruments=tuple(fitting[offset : offset + limit]),
             total=len(fitting),
             checkouts=open_ones,
-            sources_out=(SourceOut("s7", f"{self.prefix}S-7", "x", f"{self.prefix}C-104", START),),
+            sources_out=(SourceOut("s7", f"{self.prefix}S-7", "x", f"{self.prefix}C-104", START.astimezone(ZONE)),),
             due=(f"{self.prefix}leak test of S-9 in 3 days",),
             notices=(),
         )
+
+    def instrument(self, instrument: str) -> InstrumentRow | None:
+        return next((each for each in self.home(limit=len(self.rows)).instruments if each.id == instrument), None)
 
     def find(self, text: str) -> Found:
         for each in self.rows:

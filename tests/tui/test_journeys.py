@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -107,6 +108,39 @@ async def test_end_readiness_names_a_cause_and_confirms(fake_site: Any, press: A
         assert fake_site.done == []
         await press(pilot, "enter")
         assert fake_site.done == [("end-readiness", "i2", "p1", "cells", "cells changed")]
+
+
+async def test_home_is_read_anew_though_a_search_was_left_in_the_field(fake_site: Any, press: Any) -> None:
+    """Readiness ends with the clock: a list that stands for hours under three letters may call nothing ready."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "'C-1'")
+        fake_site.rows = [replace(each, fitness="needs check", why="time is over") for each in fake_site.rows]
+        assert "READY" in screen_text(app)
+        fake_site.clock.advance(3600)
+        app.look_at_waits()
+        await pilot.pause()
+        assert "READY" not in screen_text(app)
+
+
+async def test_an_instrument_in_front_is_shown_as_it_stands_now(fake_site: Any, press: Any) -> None:
+    """After its readiness was ended from its own screen, or has run out meanwhile, that screen says so."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        await press(pilot, "down", "enter")
+        assert app.screen.place == "instrument"
+        assert "READY" in screen_text(app)
+        fake_site.rows = [replace(each, fitness="needs check", why="it was dropped") for each in fake_site.rows]
+        await press(pilot, "f7", "1", "enter", "enter")
+        assert app.screen.place == "instrument"
+        assert "READY" not in screen_text(app)
+        assert "it was dropped" in screen_text(app)
+        fake_site.rows = [replace(each, why="time is over") for each in fake_site.rows]
+        fake_site.clock.advance(60)
+        app.look_at_waits()
+        await pilot.pause()
+        assert "time is over" in screen_text(app)
 
 
 async def test_pause_and_going_on(fake_site: Any, press: Any) -> None:
