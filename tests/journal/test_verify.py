@@ -126,7 +126,7 @@ def test_no_history_is_a_false_alarm(moves: list[tuple[int, str, int]], chance: 
             assert tables_of(path) == ()
 
 
-@settings(some, max_examples=200)
+@settings(some, max_examples=100)
 @given(st.data())
 def test_any_changed_byte_of_any_event_is_found_and_named(made: Path, data: st.DataObject) -> None:
     """The event is named by station, sequence, kind and time even where those are what was changed."""
