@@ -15,6 +15,7 @@ from procedures.asks import Acknowledge, Ask, Hold, Option, Scan
 from procedures.site.views import CheckoutView, FindingView, RemedyView
 from procedures.trouble import Trouble
 
+_WHOSE = (Option("mine", "I take it over; the procedure may begin anew"), Option("theirs", "Leave it as it is"))
 _SWITCHED = (Option("on", "It stayed switched on"), Option("off", "It was switched off, or nobody knows"))
 
 
@@ -62,6 +63,7 @@ class Conversation:
         self._talk.watch.visited(self._checkout)
         self._talk.tell("", *line_words.checkout_head(self.view))
         try:
+            self._take_over()
             while self.view.ending is None:
                 try:
                     self._one_turn()
@@ -74,6 +76,25 @@ class Conversation:
         except _Leave:
             pass
         return self.view
+
+    def _take_over(self) -> None:
+        """Of a checkout that somebody else has begun: nobody answers under another name, or vouches for another's."""
+        view = self.view
+        if view.ending is not None or view.paused or view.person == self._person:
+            return
+        self._talk.tell(
+            line_words.sentence(f"The checkout of {view.label} is {view.person_name}'s. Who goes on with it?")
+        )
+        while True:
+            try:
+                if self._choice(_WHOSE).value == "mine":
+                    self._take(self._desk.pause(self._checkout, "handed over to somebody else"))
+                    return
+            except Trouble as trouble:
+                self._talk.tell_trouble(trouble)
+                continue
+            self._talk.tell(f"Whoever is {view.person_name} scans that badge at the list first.")
+            raise _Leave
 
     # --- turns -----------------------------------------------------------------------------------------------------
 

@@ -123,3 +123,43 @@ def test_a_checkout_left_open_by_a_crash_is_gone_on_with(site: Site, clock: Manu
         code, said = check(again, clock)
         assert "This checkout stands still: left open." in said
         assert (code, fitness(again)) == (0, "ready")
+
+
+class Scripted:
+    """Lines typed one after another, three seconds apart; then the input ends."""
+
+    piped = False
+
+    def __init__(self, clock: ManualClock, *lines: str) -> None:
+        self.clock, self.lines = clock, list(lines)
+
+    def next(self, _seconds: float) -> Line | End | None:
+        self.clock.advance(3)
+        return Line(self.lines.pop(0)) if self.lines else End()
+
+    def rest(self, seconds: float) -> End | None:
+        self.clock.advance(seconds)
+        return None
+
+    def drop(self) -> int:
+        return 0
+
+
+def test_nobody_answers_in_anothers_name(site: Site, clock: ManualClock) -> None:
+    """One terminal, two people: whoever goes on with another's checkout takes it over, and it begins anew."""
+    cases = SiteUseCases(site)
+    told: list[str] = []
+    begun = ("P-2", "C-1", "1", "in the band", "", "home")
+    leaves = ("P-1", "C-1", "2", "")
+    takes_over = ("C-1", "1", "", "1", "", "1")
+    LineMode(cases, Scripted(clock, "person", *begun, *leaves, *takes_over), told.append).run()
+    said = "".join(told)
+    assert said.count("The checkout of C-1 is Tech Person's. Who goes on with it?") == 2
+    assert "Another person took over." in said
+    (row,) = cases.desk.open_checkouts()
+    lead = cases.who("P-1").id
+    events = site.journal.checkout_events(row.checkout)
+    resumed = next(place for place, event in enumerate(events) if event.kind == "resumed")
+    answered = [(event.kind, event.person) for event in events[resumed:] if event.kind == "answered"]
+    assert answered == [("answered", lead)]
+    assert {event.person for event in events[:resumed]} == {cases.who("P-2").id}
