@@ -5,6 +5,7 @@ This is the list of instruments; a checkout itself is in `line_checkout`. docs/l
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections.abc import Callable
 from contextlib import suppress
@@ -30,8 +31,8 @@ CODES: Final[dict[Ending, int]] = {
 _WORST_FIRST: Final = (output.LOCKED_OUT, output.PAUSED, output.NOT_CHECKED, output.ABANDONED, output.OK)
 
 
-def run(site: Site, *, instrument: str = "", person: str = "") -> int:
-    """Line mode on this process's streams; the exit code.
+def run(site: Site, *, instrument: str = "", person: str = "", bell: bool = True) -> int:
+    """Line mode on this process's streams; the exit code. On a terminal lines are broken at spaces, and `bell` rings.
 
     Piped input is refused for real instruments: an answer that nobody typed is no observation.
     """
@@ -42,10 +43,20 @@ def run(site: Site, *, instrument: str = "", person: str = "") -> int:
             allowed="a terminal; piped input in demo, practice and rehearsal",
             do="Run it at a terminal, or try it with: checklist-tui demo --plain",
         )
-    bell = sys.stdout.isatty()
+    terminal = sys.stdout.isatty()
     with leaving_on_signals(lines):
-        mode = LineMode(SiteUseCases(site), lines, lambda text: output.write(text, end=""), bell=bell)
+        write = _write_wrapped if terminal else _write
+        mode = LineMode(SiteUseCases(site), lines, write, output.ring if bell and terminal else None)
         return mode.run(instrument=instrument, person=person)
+
+
+def _write(text: str) -> None:
+    output.write(text, end="")
+
+
+def _write_wrapped(text: str) -> None:
+    """As wide as the terminal is now: its window may have been drawn to another size."""
+    _write(output.wrapped(output.fitted(text, sys.stdout.encoding), shutil.get_terminal_size().columns))
 
 
 class _Quit(Exception):  # noqa: N818  control flow
@@ -55,9 +66,11 @@ class _Quit(Exception):  # noqa: N818  control flow
 class LineMode:
     """One session: who works here, the instruments as they were last told, and how checkouts ended."""
 
-    def __init__(self, use_cases: UseCases, lines: Lines, write: Callable[[str], None], *, bell: bool = False) -> None:
+    def __init__(
+        self, use_cases: UseCases, lines: Lines, write: Callable[[str], None], ring: Callable[[], None] | None = None
+    ) -> None:
         self._use_cases = use_cases
-        self._talk = Talk(use_cases, lines, write, bell=bell)
+        self._talk = Talk(use_cases, lines, write, ring)
         self._person: PersonView | None = None
         self._list = InstrumentList(self._talk)
         self._endings: dict[str, int] = {}

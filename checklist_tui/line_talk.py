@@ -29,14 +29,19 @@ class InputEnded(Exception):  # noqa: N818  the end of a conversation is no erro
 
 
 class Talk:
-    """A conversation on two streams. `write` prints text and flushes it."""
+    """A conversation on two streams. `write` prints text and flushes it; `ring` calls somebody, where that is wanted.
 
-    def __init__(self, use_cases: UseCases, lines: Lines, write: Callable[[str], None], *, bell: bool = False) -> None:
+    The bell is no text: what is written has every control character taken out.
+    """
+
+    def __init__(
+        self, use_cases: UseCases, lines: Lines, write: Callable[[str], None], ring: Callable[[], None] | None = None
+    ) -> None:
         self.use_cases = use_cases
         self.watch = Watch(use_cases)
         self._lines = lines
         self._write = write
-        self._bell = bell
+        self._ring = ring
         self._called: dict[str, Call] = {}
 
     def tell(self, *lines: str) -> None:
@@ -84,9 +89,9 @@ class Talk:
         return None if line is None else output.clean(line.text).strip()
 
     def ring(self) -> None:
-        """A bell on a terminal: somebody is called."""
-        if self._bell:
-            self._put("\a")
+        """Somebody is called."""
+        if self._ring is not None:
+            self._out(self._ring)
 
     def _news(self, front: str) -> list[str]:
         """What happened in the waits since the last look, in the checkouts that are not being talked about."""
@@ -108,8 +113,11 @@ class Talk:
         return found
 
     def _put(self, text: str) -> None:
+        self._out(lambda: self._write(text))
+
+    def _out(self, act: Callable[[], None]) -> None:
         try:
-            self._write(text)
+            act()
         except OSError as fault:
             code = output.BROKEN_PIPE if isinstance(fault, BrokenPipeError) else output.OUTPUT_LOST
             raise InputEnded(End("Nobody can read what is said here any longer.", code)) from fault

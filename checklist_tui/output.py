@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
+import textwrap
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from typing import Any, Final, TextIO
@@ -26,6 +28,9 @@ PAUSED: Final = 6
 OUTPUT_LOST: Final = 74
 INTERRUPTED: Final = 130
 BROKEN_PIPE: Final = 141
+
+_NARROWEST: Final = 20
+"""Columns. In fewer, breaking at spaces makes nothing easier to read."""
 
 _SPELT_OUT: Final[Mapping[str, str]] = {
     "“": '"', "”": '"', "„": '"', "‘": "'", "’": "'", "…": "...", "−": "-", "–": "-", "—": "-", "\u2011": "-",
@@ -58,6 +63,40 @@ def _fitted_character(character: str, codec: str) -> str:
     except UnicodeEncodeError:
         return _SPELT_OUT.get(character, "?")
     return character
+
+
+def wrapped(text: str, width: int) -> str:
+    """`text` with its lines broken at spaces, so that a terminal `width` wide breaks no word.
+
+    Numbered answers go on under their words. Blanks at the end of a line, such as behind a prompt, stay.
+    """
+    return "\n".join(_wrapped_line(line, width) for line in text.split("\n"))
+
+
+def _wrapped_line(line: str, width: int) -> str:
+    if len(line) < width or width < _NARROWEST:
+        return line
+    words = line.rstrip(" ")
+    answer = re.match(r" +\w+  +", line)
+    return (
+        "\n".join(
+            textwrap.wrap(
+                words,
+                width - 1,  # the last column stays free: some terminals begin a new line as soon as it is written
+                subsequent_indent=" " * (answer.end() if answer else 0),
+                break_long_words=False,
+                break_on_hyphens=False,
+            )
+        )
+        + line[len(words) :]
+    )
+
+
+def ring() -> None:
+    """The terminal's bell on standard output. Apart from `write`, which lets no control character through."""
+    if sys.stdout is not None:
+        sys.stdout.write("\a")
+        sys.stdout.flush()
 
 
 def write(text: str, stream: TextIO | None = None, *, end: str = "\n") -> None:

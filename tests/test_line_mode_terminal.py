@@ -20,6 +20,7 @@ from procedures.site.status import people
 from procedures.site.system import SystemClock
 
 pty = pytest.importorskip("pty", reason="this system has no pseudo-terminals")
+termios = pytest.importorskip("termios", reason="this system has no terminals of this kind")
 
 PROGRAM = Path(sys.executable).with_name("checklist-tui")
 PATIENCE = 30.0  # seconds until a program that says nothing is given up
@@ -30,12 +31,14 @@ pytestmark = pytest.mark.skipif(not PROGRAM.exists(), reason="the command is not
 class Terminal:
     """A person at a pseudo-terminal: reads what is said and types lines."""
 
-    def __init__(self, *words: str) -> None:
+    def __init__(self, *words: str, columns: int = 500) -> None:
         self._own, other = pty.openpty()
+        termios.tcsetwinsize(other, (24, columns))
         self.said = ""
         self._seen = 0
+        around = {name: value for name, value in os.environ.items() if name != "COLUMNS"}
         self.process = subprocess.Popen(
-            [str(PROGRAM), *words], stdin=other, stdout=other, stderr=other, start_new_session=True
+            [str(PROGRAM), *words], stdin=other, stdout=other, stderr=other, start_new_session=True, env=around
         )
         os.close(other)
 
@@ -76,8 +79,8 @@ class Terminal:
 
 
 @contextmanager
-def terminal(*words: str) -> Iterator[Terminal]:
-    made = Terminal(*words)
+def terminal(*words: str, columns: int = 500) -> Iterator[Terminal]:
+    made = Terminal(*words, columns=columns)
     try:
         yield made
     finally:
@@ -102,6 +105,16 @@ def test_line_mode_talks_on_a_terminal_and_quits(folder: Path) -> None:
         assert "Site North" in screen.said
         assert "\x1b" not in screen.said
         assert "\r" not in screen.said.replace("\r\n", "\n")
+
+
+def test_no_word_is_broken_at_the_edge_of_the_terminal(folder: Path) -> None:
+    """The help has lines of 100 characters; in 40 columns each of them ends with a whole word."""
+    with terminal("--plain", "--data", str(folder), columns=40) as screen:
+        screen.wait_for("help: ")
+        screen.type("?")
+        screen.wait_for("help: ")
+        assert max(map(len, screen.said.split("\r\n"))) < 40
+        assert "in the list, or scan or type its label" in " ".join(screen.said.split())
 
 
 @pytest.mark.parametrize(

@@ -45,7 +45,7 @@ def run_front_end(site: Site, given: argparse.Namespace) -> int:
     if given.plain:
         from checklist_tui import line_mode
 
-        return line_mode.run(site, instrument=given.instrument or "", person=given.person or "")
+        return line_mode.run(site, instrument=given.instrument or "", person=given.person or "", bell=not given.no_bell)
     from checklist_tui import app
 
     return app.run(site, bell=not given.no_bell, light=given.light)
