@@ -72,7 +72,8 @@ def ending_lines(view: CheckoutView, ending: EndingView) -> list[str]:
     mark = "" if view.marking == "real" else f"{view.marking.upper()} "
     lines = [f"{mark}{_ENDING_WORDS[ending.ending]}: {view.label}."]
     lines += [sentence(f"Reason {reason.code}: {reason.say}") for reason in ending.reasons]
-    lines += [sentence(f"Missing: {missing}") for missing in ending.missing]
+    head = "Given up" if ending.ending == "abandoned" else "Missing"
+    lines += [sentence(f"{head}: {missing}") for missing in ending.missing]
     lines.append(sentence(f"Withdrawn: {ending.withdrawn}" if ending.withdrawn else ""))
     if ending.ending == "fit for use":
         until = f"Until {ending.until_local}" if ending.until_local else ""

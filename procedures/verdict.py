@@ -24,8 +24,8 @@ def stopped(procedure: Procedure, state: State, now: Instant) -> dict[str, Any]:
     missing = tuple(_missing_words(procedure, state, step) for step in stop.missing)
     if stop.ending != "fit for use":
         return _ending_body(procedure, state, stop.ending, stop.standing, missing, now)
-    reasons = why_not_fit(procedure, state, now)
     try:
+        reasons = why_not_fit(procedure, state, now)
         if not reasons:
             return _ending_body(procedure, state, "fit for use", (), (), now)
     except Trouble as trouble:
@@ -39,7 +39,11 @@ def abandoned(procedure: Procedure, state: State, why: str, now: Instant) -> dic
     failed = state.track.ever_failed
     if failed:
         standing = (*failed, Standing(state.track.step, "abandoned-after-failure"))
-        return _ending_body(procedure, state, "locked out", standing, (), now)
+        body = _ending_body(procedure, state, "locked out", standing, (), now)
+        if why:
+            given_up = body["reasons"][-1]
+            given_up["say"] = f"{given_up['say'].rstrip('.')}: {why}"
+        return body
     return _ending_body(procedure, state, "abandoned", (), (why,) if why else (), now)
 
 
@@ -114,12 +118,14 @@ def _ending_body(
 
 
 def reason_words(procedure: Procedure, state: State, standing: Standing) -> str:
-    """What the person who failed it said, what the failing finding said, or the declared words of the code."""
+    """What the person who failed it said, what the finding with this code said, or the declared words of the code."""
     if state.judged and standing == state.track.standing[-1]:
         return state.judged
+    own = procedure.plan.step(standing.step).lockout
     for made in reversed(state.made):
-        if made.finding.step == standing.step and made.finding.outcome == "fail":
-            return made.finding.say
+        found = made.finding
+        if found.step == standing.step and found.outcome == "fail" and (found.code or own) == standing.code:
+            return found.say
     return reason(standing.code, procedure.reasons).say
 
 

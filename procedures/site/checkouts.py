@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from procedures import conduct, settling
-from procedures.answers import understand
+from procedures.answers import clean_line, understand
 from procedures.asks import Hold, Scan
 from procedures.checkout import RULES, State, apply, due_ask, fold, from_the_list, opened
 from procedures.clock import Instant
@@ -182,7 +182,7 @@ class Desk:
         live = self._going_on(checkout)
         live.hold = None
         now = self.site.clock.now()
-        self._record(live, conduct.pause(live.procedure, live.state, why, now), now)
+        self._record(live, conduct.pause(live.procedure, live.state, clean_line(why), now), now)
         return self.view(checkout)
 
     def resume(self, checkout: str, person: str, *, switched_off: bool) -> CheckoutView:
@@ -217,14 +217,15 @@ class Desk:
         live.hold = None
         now = self.site.clock.now()
         if not live.state.over:
-            self._record(live, conduct.abandon(live.procedure, live.state, why, now), now)
+            self._record(live, conduct.abandon(live.procedure, live.state, clean_line(why), now), now)
         return self.view(checkout)
 
     def withdraw(self, checkout: str, why: str) -> CheckoutView:
         """The checkout was made on the wrong item: kept, struck through, no readiness. A failure in it stands."""
         live = self._get(checkout)
         now = self.site.clock.now()
-        said = conduct.withdraw(live.state, reason_text(why), now)
+        why = reason_text(why)
+        said = conduct.withdraw(live.state, why, now)
         if not live.state.over:
             said = (*said, *conduct.abandon(live.procedure, live.state, why, now))
         self._record(live, said, now)

@@ -145,6 +145,28 @@ def test_abandoning_after_a_failed_finding_locks_out(room: Room) -> None:
     assert view.ending is not None
     assert view.ending.ending == "locked out"
     assert {reason.code for reason in view.ending.reasons} == {"battery-low", "abandoned-after-failure"}
+    said = {reason.code: reason.say for reason in view.ending.reasons}
+    assert "below the band" in said["battery-low"]
+    assert said["abandoned-after-failure"] == "Its check was given up after a step had failed: no time"
+
+
+def test_each_reason_of_one_step_says_its_own(tmp_path: Path) -> None:
+    """A remedy that ends the calibration is a reason by itself; in the words of the failure nobody would know of it."""
+    clock = ManualClock(START)
+    adjusts = MINI.replace('action = "fresh-cells"', 'action = "repaired"')
+    with small_site(tmp_path, clock, profile=adjusts) as site:
+        clock.advance(60)
+        desk = Desk(site)
+        view = desk.start(id_of(site, "C-1"), id_of(site, "P-2"))
+        while view.remedy is None:
+            view = step_on(
+                desk, view, clock, lambda ask, _: "below the band" if isinstance(ask, Place) else sensible(ask, _)
+            )
+        view = desk.remedy(view.checkout, done=True)
+        assert view.ending is not None
+        said = {reason.code: reason.say for reason in view.ending.reasons}
+        assert "below the band" in said["battery-low"]
+        assert said["calibration-void"] == "What was done to it ends its calibration."
 
 
 @pytest.mark.parametrize(
