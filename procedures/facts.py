@@ -5,7 +5,7 @@ Figures are text with a unit in the journal and are parsed once, here. Dates are
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -80,7 +80,7 @@ class ScaleFacts:
 class Facts:
     """All a step may know: what the checkout was opened with, and what has happened in it so far.
 
-    `marks` are moments fixed by answers (see asks.SWITCHED_ON). `findings` are those that still count, by step.
+    `marks` are moments fixed by answers (see asks.SWITCHED_ON). `findings` are those that still count, by step, the oldest first.
     `first_visit` says that nothing was adjusted or repeated yet for this step: its finding is the as-found one.
     """
 
@@ -109,8 +109,20 @@ class Facts:
         return max(rows, key=lambda r: r.at, default=None)
 
     def fact(self, name: str) -> str:
-        """A value that an earlier finding of this checkout recorded ("temperature_c", "pressure_kpa"), or ""."""
-        return next((text for finding in self.findings.values() if (text := finding.fact(name))), "")
+        """The newest value of that name that a finding of this checkout recorded ("temperature_c"), or ""."""
+        return next((text for finding in self._newest_first() if (text := finding.fact(name))), "")
+
+    def background(self, scale: str) -> Finding | None:
+        """The finding of background on that scale, else the newest on another; None when none was taken.
+
+        Two scales may belong to two channels, each with a background of its own.
+        """
+        taken = [each for each in self._newest_first() if each.fact("background") or each.fact("background_counts")]
+        same = (each for each in taken if each.fact("background_scale") == scale)
+        return next(same, taken[0] if taken else None)
+
+    def _newest_first(self) -> Iterator[Finding]:
+        return reversed(tuple(self.findings.values()))
 
 
 def _moment(text: str) -> datetime:

@@ -145,12 +145,11 @@ def observed_counts(exposure: Exposure, taken: tuple[Taken, ...], background: De
 
     A background counted in this checkout brings its own counting uncertainty; one read as a rate brings none.
     """
-    facts = exposure.facts
     each = 0.0 if exposure.count_time is None else seconds(exposure.count_time)
     gross = Count(sum(int(one.value) for one in taken), each * len(taken))
-    counted = facts.fact("background_counts"), facts.fact("background_seconds")
-    if all(counted):
-        empty = Count(int(counted[0]), float(counted[1]))
+    found = exposure.facts.background(exposure.scale.selector.name)
+    if found is not None and found.fact("background_counts"):
+        empty = Count(int(found.fact("background_counts")), float(found.fact("background_seconds")))
         net = net_count(gross, empty)
         value, spread = net.rate, net.rate_uncertainty
         background = _rate(empty.rate, exposure.unit)

@@ -105,9 +105,13 @@ def still_out(source: SourceFacts) -> str:
     return f"Source {source.label} is out. Put it back into its store and scan it there."
 
 
-def background_of(facts: Facts, unit: str) -> Quantity | None:
-    """The background this checkout found, in `unit`; None when it found none. Trouble when it is of another kind."""
-    text = facts.fact("background")
+def background_of(facts: Facts, scale: ScaleFacts) -> Quantity | None:
+    """The background this checkout found, in the unit of `scale`; None when it found none.
+
+    Trouble when it is of another kind.
+    """
+    finding, unit = facts.background(scale.selector.name), scale.selector.unit
+    text = "" if finding is None else finding.fact("background")
     if not text:
         return None
     found = read_quantity(text)

@@ -76,7 +76,7 @@ def _pair(table: RatioTable, facts: Facts) -> _Pair | str:
     if closed is None or opened is None or missing:
         return missing
     try:
-        background = background_of(facts, scale.selector.unit)
+        background = background_of(facts, scale)
     except Trouble as trouble:
         return trouble.what
     return _Pair(source, scale, closed, opened, Decimal(0) if background is None else background.value)

@@ -121,7 +121,10 @@ def _numbers(taken: tuple[Taken, ...]) -> tuple[Number, ...]:
 def _pass(
     conclude: Concluding, exposure: Exposure, taken: tuple[Taken, ...], found: Decimal, tell: str = ""
 ) -> Finding:
-    facts = [("background", str(Quantity(found, exposure.unit)))]
+    facts = [
+        ("background", str(Quantity(found, exposure.unit))),
+        ("background_scale", exposure.scale.selector.name),
+    ]
     if exposure.count_time is not None:
         facts.append(("background_counts", str(sum(int(one.value) for one in taken))))
         facts.append(("background_seconds", repr(seconds(exposure.count_time) * len(taken))))

@@ -90,7 +90,7 @@ def _setting(parameters: ResponseParameters, facts: Facts) -> _Setting | str:
     if reference is None or missing:
         return missing
     try:
-        found = background_of(facts, scale.selector.unit)
+        found = background_of(facts, scale)
         air = air_for(facts, reference) if facts.air_density == "correct" else None
         setting = _Setting(parameters, facts, scale, source, reference, None if found is None else found.value, air)
         return _why_not_worth(setting) or setting

@@ -30,6 +30,7 @@ def test_background_is_recorded_for_later_steps(bench: Any, figure: str) -> None
     assert finding.outcome == "pass"
     assert read_quantity(finding.fact("background")).value == Decimal(figure)
     assert read_quantity(finding.fact("background")).unit == "mR/h"
+    assert finding.fact("background_scale") == PLAIN["scale"]
 
 
 def test_a_needle_below_zero_is_a_valid_background(bench: Any) -> None:

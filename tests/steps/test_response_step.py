@@ -350,6 +350,39 @@ def test_background_is_taken_off(bench: Any) -> None:
     assert visit.outcome == "pass"
 
 
+def of_step(name: str, **facts: str) -> dict[str, Finding]:
+    return {name: replace(found_with(**facts)["earlier"], step=name)}
+
+
+@pytest.mark.parametrize("order", [("x1", "x10"), ("x10", "x1")])
+def test_a_background_of_its_own_scale_goes_before_any_other(bench: Any, order: tuple[str, str]) -> None:
+    """Two scales may be two channels: the background of one, taken off the other, would shift every reading of it."""
+    each = {
+        "x1": of_step("low", background="100 µR/h", background_scale="x1"),
+        "x10": of_step("high", background="1 mR/h", background_scale="x10"),
+    }
+    references = (bench.reference("1.00", at=bench.facts().opened),)
+    facts = bench.facts(references=references, findings=each[order[0]] | each[order[1]])
+    visit = exposed(bench, PLAIN, ["1.10"], facts, returned=bench.read("0.1"))
+    assert figure(visit.finding, "observed") == pytest.approx(1.0)
+
+
+def test_without_one_of_its_own_the_newest_background_is_taken_off(bench: Any) -> None:
+    """One detector has one background, on whichever scale it was read; the one taken last is that of this place."""
+    earlier = of_step("there", background="500 µR/h", background_scale="x10")
+    later = of_step("here", background="100 µR/h", background_scale="x100")
+    references = (bench.reference("1.00", at=bench.facts().opened),)
+    facts = bench.facts(references=references, findings=earlier | later)
+    visit = exposed(bench, PLAIN, ["1.10"], facts, returned=bench.read("0.1"))
+    assert figure(visit.finding, "observed") == pytest.approx(1.0)
+
+
+def test_of_two_looks_at_the_air_the_newest_counts(bench: Any) -> None:
+    """A second look at the thermometer is taken because the first no longer holds."""
+    twice = of_step("air-1", temperature_c="-10") | of_step("air-2", temperature_c="20")
+    assert bench.facts(findings=twice).fact("temperature_c") == "20"
+
+
 # --- air
 
 
