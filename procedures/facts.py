@@ -80,8 +80,9 @@ class ScaleFacts:
 class Facts:
     """All a step may know: what the checkout was opened with, and what has happened in it so far.
 
-    `marks` are moments fixed by answers (see asks.SWITCHED_ON). `findings` are those that still count, by step, the oldest first.
-    `first_visit` says that nothing was adjusted or repeated yet for this step: its finding is the as-found one.
+    `marks` are moments fixed by answers (see asks.SWITCHED_ON). `findings` are those that still count, by step, the
+    oldest first. `first_visit` says that nothing was adjusted or repeated yet for this step: its finding is the
+    as-found one.
     """
 
     instrument: InstrumentFacts

@@ -26,6 +26,9 @@ from procedures.unit_table import DEFINITIONS, KINDS, SPELLINGS, WHY_APART
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
+READING_KINDS = ("exposure rate", "dose equivalent rate", "absorbed dose or air kerma rate", "count rate")
+"""The kinds of quantity that a survey instrument's scale shows."""
+
 _KIND_OF = {symbol: kind for kind, units in KINDS.items() for symbol in units}
 
 _SPELLINGS = {symbol: symbol for symbol in _KIND_OF if symbol}

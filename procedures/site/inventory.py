@@ -138,7 +138,11 @@ def retire(site: Site, thing: str, why: str, *, person: str | None = None) -> No
 def bind_source(
     site: Site, instrument: str, role: str, source: str, jig: str | None = None, *, person: str | None = None
 ) -> None:
-    """Say which real source (and jig) serves a role of the instrument's profile."""
+    """Say which real source (and jig) serves a role of the instrument's profile. Trouble for a thing that is none."""
+    for thing, what in ((source, "source"), (jig, "jig")):
+        known = None if thing is None else site.journal.thing_now(thing)
+        if known is not None and (known.what != what or known.retired):
+            raise Trouble(f"that is no {what} of this site", allowed=f"a registered {what}", do="Scan its label.")
     body = {"role": role, "source": source, "jig": jig}
     site.record("source-bound", body, about=(instrument, source), person=person)
 

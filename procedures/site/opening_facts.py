@@ -13,7 +13,7 @@ from procedures.facts import Facts, InstrumentFacts, ReferenceFacts, SourceFacts
 from procedures.journal.events import body_of
 from procedures.journal.fold_instrument import ends_readiness
 from procedures.journal.states import BEHIND, InstrumentState
-from procedures.nuclides import half_life
+from procedures.nuclides import HalfLife, half_life
 from procedures.readiness import end_of_day, zone_of
 from procedures.site import lookups
 from procedures.site.lookups import as_sentences
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from procedures.journal.states import Lockout, SourceState, ThingState
 
 LEAKS_FROM_BQ: Final = Decimal(185)
+NO_HALF_LIFE: Final = HalfLife("", Decimal(0), "d", 0.0, None, "")
+"""Of a source that these records do not hold: it may not be used, so nothing is worked out with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,13 +146,13 @@ def _sources(site: Site, state: InstrumentState, now: Instant, settings: dict[st
     for role, binding in state.bindings.items():
         source = site.journal.source_now(binding.source)
         fields = source.fields
-        known = half_life(str(fields["nuclide"]))
+        known = half_life(str(fields["nuclide"])) if source.registered else NO_HALF_LIFE
         jig = site.journal.thing_now(binding.jig) if binding.jig else None
         rows.append(
             SourceFacts(
                 role=role,
                 id=binding.source,
-                label=str(fields["label"]),
+                label=str(fields.get("label", "")),
                 nuclide=known.nuclide,
                 half_life_days=float(known.days),
                 half_life_relative_u=known.relative_uncertainty,
@@ -173,6 +175,8 @@ def _label_trouble(site: Site, *things: SourceState | ThingState | None) -> str:
 
 def source_trouble(source: Any, now: datetime, settings: dict[str, str]) -> str:
     """Why this source may not be used now, in words; "" when it may."""
+    if not source.registered:
+        return "the source that is bound to it is not in these records"
     label = source.fields["label"]
     if source.retired:
         return f"source {label} is out of use"

@@ -7,8 +7,10 @@ from datetime import date
 from decimal import Decimal
 from statistics import mean, stdev
 
+from procedures.air import IAEA, density_factor
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
+from procedures.units import READING_KINDS, Quantity, canonical_unit, kind_of, read_number, units_of
 
 AS_FOUND = ("within", "outside", "not recorded")
 FEWEST_READINGS = 3
@@ -61,6 +63,18 @@ def _may_be_taken(site: Site, instrument: str, source: str, scale: str, geometry
         )
 
 
+def _reading(figure: Decimal, unit: str) -> Quantity:
+    known = canonical_unit(unit)
+    if kind_of(known) not in READING_KINDS:
+        units = ", ".join(each for kind in READING_KINDS for each in units_of(kind))
+        raise Trouble(f"{unit or 'a figure without a unit'} is not what a survey instrument shows", allowed=units)
+    return Quantity(figure, known)
+
+
+def _text(figure: Decimal | None) -> str | None:
+    return None if figure is None else str(figure)
+
+
 def reference_reading(
     site: Site,
     instrument: str,
@@ -78,18 +92,25 @@ def reference_reading(
     pressure_kpa: str | None = None,
     person: str | None = None,
 ) -> str:
-    """Record a reference reading: the mean of repeated readings (decimal text in `unit`), net of `background`.
+    """Record a reference reading: the mean of repeated readings (figures in `unit`), net of `background`.
+
+    `temperature_c` in °C and `pressure_kpa` in kPa are figures too, of the air at the instrument.
 
     Its relative standard uncertainty is the scatter of the mean, s/√n, over the mean. Raises Trouble for fewer than
-    three readings, whose scatter says nothing; for a mean that is not above background; while a lockout is not even
-    cleared; unless `calibration` is the one in force; and for a second reference of the same kind since then: taken
-    again from an instrument that drifted, it would show only that the instrument agrees with itself.
+    three readings, whose scatter says nothing; for text that is no figure, unit, or air that can be; for a mean that is
+    not above background; while a lockout is not even cleared; unless `calibration` is the one in force; and for a
+    second reference of the same kind since then: taken again from an instrument that drifted, it would show only that
+    the instrument agrees with itself.
     """
     _may_be_taken(site, instrument, source, scale, geometry, calibration)
-    figures = [Decimal(text) for text in readings]
+    figures = [read_number(text) for text in readings]
+    taken_off = read_number(background) if background is not None else None
+    temperature, pressure = (None if text is None else read_number(text) for text in (temperature_c, pressure_kpa))
+    if temperature is not None and pressure is not None:
+        density_factor(temperature, pressure, IAEA)
     if len(figures) < FEWEST_READINGS:
         raise Trouble(f"{len(figures)} readings are too few", allowed=f"at least {FEWEST_READINGS}", do="Take ten.")
-    net = mean(figures) - Decimal(background or "0")
+    net = mean(figures) - (taken_off or 0)
     if net <= 0:
         raise Trouble("the mean less background is not above zero", do="Look at the source and its place.")
     scatter = float(stdev(figures)) / len(figures) ** 0.5 / float(net)
@@ -99,13 +120,13 @@ def reference_reading(
         "role": role,
         "scale": scale,
         "geometry": geometry,
-        "value": f"{net} {unit}",
+        "value": str(_reading(net, unit)),
         "relative_uncertainty": scatter,
         "n": len(figures),
         "readings": list(readings),
-        "temperature_c": temperature_c,
-        "pressure_kpa": pressure_kpa,
-        "background": background,
+        "temperature_c": _text(temperature),
+        "pressure_kpa": _text(pressure),
+        "background": _text(taken_off),
         "calibration": calibration,
     }
     return site.record("reference-recorded", body, about=(instrument, source), person=person).hash

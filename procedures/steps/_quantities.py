@@ -12,7 +12,7 @@ from typing import Annotated, Any
 from pydantic_core import PydanticCustomError, core_schema
 
 from procedures.trouble import Trouble
-from procedures.units import Quantity, kind_of, number_in, read_quantity
+from procedures.units import READING_KINDS, Quantity, kind_of, number_in, read_quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,9 +111,6 @@ def as_pydantic(trouble: Trouble, example: str) -> PydanticCustomError:
 
 Duration = Annotated[Quantity, Bounded("s", "1 s", "4 h", "8 s")]
 Percent = Annotated[Quantity, Bounded("%", "0 %", "1000 %", "20 %")]
-
-READING_KINDS = ("exposure rate", "dose equivalent rate", "absorbed dose or air kerma rate", "count rate")
-"""The kinds of quantity that a survey instrument's scale shows."""
 
 LARGEST_READING = Decimal("1e9")
 

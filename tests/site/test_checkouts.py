@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 from desk_walk import MINI, START, id_of, sensible, small_site, step_on, walk
@@ -312,6 +313,50 @@ def test_without_a_reference_reading_it_is_not_checked_and_not_locked(room: Room
     assert view.ending.ending == "not checked"
     assert "reference" in " ".join(view.ending.missing)
     assert room.word() == "needs check"
+
+
+def test_a_source_that_these_records_do_not_hold_is_not_checked_with(room: Room) -> None:
+    """A binding may arrive before the source it names; no checkout may stumble over that, or pass by it."""
+    body = {"role": "daily", "source": "e" * 64, "jig": None}
+    room.site.record("source-bound", body, about=(room.instrument, "e" * 64), person=room.lead)
+    view = walk(room.desk, room.start(), room.clock)
+    assert view.ending is not None
+    assert view.ending.ending == "not checked"
+    assert "not in these records" in view.ending.missing[0]
+
+
+def test_only_a_source_is_bound_as_one(room: Room) -> None:
+    """The id of anything else would be found out in the middle of a checkout."""
+    source = id_of(room.site, "S-1")
+    with pytest.raises(Trouble, match="no source of this site"):
+        inventory.bind_source(room.site, room.instrument, "daily", id_of(room.site, "J-1"), person=room.lead)
+    with pytest.raises(Trouble, match="no jig of this site"):
+        inventory.bind_source(room.site, room.instrument, "daily", source, source, person=room.lead)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"readings": ["1.60", "about 1.6", "1.70"]},
+        {"readings": ["1.60", "NaN", "1.70"]},
+        {"unit": "mR"},
+        {"unit": "furlongs"},
+        {"unit": ""},
+        {"background": "none"},
+        {"temperature_c": "warm", "pressure_kpa": "100"},
+        {"temperature_c": "21", "pressure_kpa": "1013"},
+    ],
+)
+def test_a_reference_reading_that_is_none_is_refused_before_it_is_kept(room: Room, wrong: dict[str, Any]) -> None:
+    """Every later check is compared with it, and what the journal holds cannot be put right."""
+    on, due = dt.date(2026, 5, 20), dt.date(2027, 5, 20)
+    calibration = references.calibrated(room.site, room.instrument, on=on, due=due, by="b", certificate="K-2")
+    right = {"role": "daily", "scale": "x1", "readings": ["1.60", "1.65", "1.70"], "unit": "mR/h"}
+    told = right | {"source": id_of(room.site, "S-1"), "jig": None, "calibration": calibration} | wrong
+    count = room.site.journal.count()
+    with pytest.raises(Trouble):
+        references.reference_reading(room.site, room.instrument, **told)
+    assert room.site.journal.count() == count
 
 
 def test_an_expired_calibration_cannot_become_fit_for_use(room: Room) -> None:
