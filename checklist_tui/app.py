@@ -90,7 +90,7 @@ class ChecklistApp(App[None]):
 
     def look_at_waits(self) -> None:
         """One look at every wait and hold in progress; rings when one has ended."""
-        if not self.screen_stack:
+        if not self.screen_stack or not self.is_running:
             return  # the program is ending
         front = self.front
         ticked = self.lookout.tick(front)

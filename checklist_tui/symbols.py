@@ -10,6 +10,8 @@ from typing import Final
 
 from textual.content import Content
 
+from procedures.site.views import InstrumentRow
+
 
 @dataclass(frozen=True, slots=True)
 class Sign:
@@ -33,6 +35,8 @@ FITNESS: Final = {
     "needs check": Sign("○", "NEEDS CHECK", "$warning"),
     "locked out": Sign("■", "LOCKED OUT", "$error"),
 }
+CLEARED: Final = Sign("□", "CLEARED: CHECK", "$warning")
+"""Repaired and cleared, and nobody may use it before its check: neither locked out nor ready."""
 OUTCOME: Final = {
     "pass": Sign("✓", "passed", "$success"),
     "warn": Sign("!", "passed, with a warning", "$warning"),
@@ -83,11 +87,22 @@ def sign(table: dict[str, Sign], state: str) -> Sign:
     return table.get(state) or Sign(_UNKNOWN.symbol, state, _UNKNOWN.colour)
 
 
+def fitness(row: InstrumentRow) -> Sign:
+    """How an instrument stands."""
+    return CLEARED if row.awaiting else sign(FITNESS, row.fitness)
+
+
 def whereabouts(word: str, holder: str = "") -> Content:
     """Where an instrument is, and who has it."""
     symbol = _WHEREABOUTS.get(word, "?")
     colour = "$foreground" if word == "here" else "$warning"
     return Content.styled(f"{symbol} {word}{f': {holder}' if holder else ''}", colour)
+
+
+def stands(word: str, holder: str = "") -> Content:
+    """Where an instrument is, as a sentence."""
+    said = whereabouts(word, holder)
+    return Content(f"It is {word}.") if word == "here" and not holder else said
 
 
 def contamination(contaminated: bool) -> Content:

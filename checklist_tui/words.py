@@ -51,5 +51,10 @@ def shorten(text: str, width: int) -> str:
     return text if len(text) <= width else text[: max(0, width - 1)] + "…"
 
 
+def capital(text: str) -> str:
+    """The text as the beginning of a sentence."""
+    return text[:1].upper() + text[1:]
+
+
 def plural(count: int, one: str, many: str = "") -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"

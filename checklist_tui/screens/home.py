@@ -54,6 +54,8 @@ class HomeScreen(BaseScreen[None]):
         self._pause: Timer | None = None
         self._read = 0.0
         self._edited = 0.0
+        self._chosen = False
+        """Whether a line was marked by hand among those that fit what is typed: Enter then opens it."""
 
     def content(self) -> ComposeResult:
         yield Static(id="site", markup=False)
@@ -81,6 +83,10 @@ class HomeScreen(BaseScreen[None]):
             self.trouble(trouble)
             return
         self._read = self.now()
+        if self._offset and not self._home.instruments:
+            self._offset = 0  # what stood on this page is no longer there
+            self.reload()
+            return
         self._show()
 
     def _show(self) -> None:
@@ -101,8 +107,9 @@ class HomeScreen(BaseScreen[None]):
         matters += self._matters(home)
         self.query_one("#matters", Static).update(Content("\n").join(matters))
         self.query_one("#matters").display = bool(matters)
-        last = home.total <= self._offset + len(home.instruments)
-        self.query_one("#pages").display = not (last and self._offset == 0)
+        # The row that turns pages takes lines of the list: it stays away where all fits without it.
+        pages = self.query_one("#pages")
+        pages.display = self._offset > 0 or home.total > self._lines + pages.outer_size.height * pages.display
         upto = self._offset + len(home.instruments)
         first = min(self._offset + 1, upto)
         self.query_one("#where", Static).update(f" {first} to {upto} of {home.total} ")
@@ -140,12 +147,12 @@ class HomeScreen(BaseScreen[None]):
     def _search_now(self) -> None:
         text = self.query_one(Field).value.strip()
         if text != self._search:
-            self._search, self._offset = text, 0
+            self._search, self._offset, self._chosen = text, 0, False
             self.reload()
 
     def on_field_sent(self, event: Field.Sent) -> None:
         event.stop()
-        if not event.text:
+        if not event.text or (self._chosen and event.text == self._search):
             self.action_open_marked()
             return
         self.take_scan(event.text)
@@ -225,7 +232,9 @@ class HomeScreen(BaseScreen[None]):
         event.stop()
         if event.lines > 0 and event.lines != self._lines:
             self._lines = event.lines
-            self._offset -= self._offset % self._lines
+            # The page that holds the marked line, wherever the pages begin now.
+            at = self._offset + max(0, self.query_one(InstrumentList).at)
+            self._offset = at - at % self._lines
             self.reload()
 
     def on_instrument_list_opened(self, event: InstrumentList.Opened) -> None:
@@ -240,6 +249,7 @@ class HomeScreen(BaseScreen[None]):
         self.action_page(int(value))
 
     def action_mark(self, step: int) -> None:
+        self._chosen = True
         if not self.query_one(InstrumentList).move(step):
             self.action_page(step)
 
@@ -248,12 +258,10 @@ class HomeScreen(BaseScreen[None]):
         to = max(0, self._offset + step * self._lines)
         if to < total and to != self._offset:
             self._offset = to
-            listed = self.query_one(InstrumentList)
-            listed.at = 0
             self.reload()
-            if step < 0:
-                listed.at = max(0, len(listed.rows) - 1)
-                listed.refresh()
+            listed = self.query_one(InstrumentList)
+            if listed.rows:
+                listed.mark(listed.rows[0 if step > 0 else -1].id)
 
     def action_open_marked(self) -> None:
         marked = self.query_one(InstrumentList).marked
@@ -261,6 +269,7 @@ class HomeScreen(BaseScreen[None]):
             self._open_row(marked)
 
     def _open_row(self, row: InstrumentRow) -> None:
+        self.query_one(InstrumentList).mark(row.id)
         if row.checkout and row.checkout in {each.checkout for each in (self._home.checkouts if self._home else ())}:
             self.main.show_checkout(row.checkout)
         else:

@@ -12,9 +12,9 @@ from textual.widgets import Static
 
 from checklist_tui.actions import bindings_for
 from checklist_tui.screens.base import BaseScreen
-from checklist_tui.symbols import FITNESS, contamination, sign, whereabouts
+from checklist_tui.symbols import contamination, fitness, stands
 from checklist_tui.widgets.press import Press
-from checklist_tui.words import day_time
+from checklist_tui.words import capital, day_time
 from procedures.site.views import InstrumentRow
 from procedures.trouble import Trouble
 
@@ -47,25 +47,49 @@ class InstrumentScreen(BaseScreen[None]):
         )
         with VerticalScroll(classes="body"):
             yield Static(self._state(), classes="state", markup=False)
+            yield Static("", classes="notice obstacles", markup=False)
             yield Press(self._does(), "checkout", classes="wide", help_text=self.help_text)
+            yield Static("", classes="notice refused", markup=False)
 
     def _does(self) -> str:
         return "Go on with its checkout" if self.row.checkout else "Begin its checkout"
 
     def _state(self) -> Content:
         row = self.row
-        lines = [sign(FITNESS, row.fitness).content() + Content(f"  {row.why}")]
+        lines = [fitness(row).content() + Content(f"  {capital(row.why)}")]
         if row.until is not None:
             lines.append(Content(f"ready until {day_time(row.until, self.main.use_cases.clock.now().utc)}"))
-        lines += [Content(f"■ {each}") for each in row.reasons]
-        lines.append(whereabouts(row.whereabouts, row.holder) + contamination(row.contaminated))
+        if row.reasons:
+            lines.append(Content(f"reason codes: {', '.join(row.reasons)}"))
+        lines.append(stands(row.whereabouts, row.holder) + contamination(row.contaminated))
         if row.calibration_due is not None:
             lines.append(Content(f"calibration due {row.calibration_due.isoformat()}"))
         lines += [Content.styled(f"! {each}", "$warning") for each in row.due]
         return Content("\n").join(lines) + Content("\n")
 
     def on_mount(self) -> None:
-        self.query(Press).filter(".wide").first().focus()
+        self._show()
+        button = self._button
+        # Enter must lead to nothing that is refused.
+        (self.query_one(VerticalScroll) if button.disabled else button).focus()
+
+    @property
+    def _button(self) -> Press:
+        return self.query(Press).filter(".wide").first(Press)
+
+    def _show(self) -> None:
+        """How it stands, what a checkout could not come to, and whether one may be begun."""
+        row, button = self.row, self._button
+        self.query_one(".state", Static).update(self._state())
+        button.relabel(self._does())
+        button.disabled = bool(row.may_begin) and not row.checkout
+        refused = self.query_one(".refused", Static)
+        refused.update(Content(f"Not now: {row.may_begin}"))
+        refused.display = button.disabled
+        obstacles = () if button.disabled else self.main.use_cases.obstacles(row.id)
+        said = self.query_one(".obstacles", Static)
+        said.update(Content(f"! It cannot become fit for use now: {'; '.join(obstacles)}."))
+        said.display = bool(obstacles)
 
     def reload(self) -> None:
         """How it stands by now: the clock goes on, and what was done from here may have ended its readiness."""
@@ -81,8 +105,7 @@ class InstrumentScreen(BaseScreen[None]):
             self.main.to_home()
             return
         self.row = latest
-        self.query_one(".state", Static).update(self._state())
-        self.query(Press).filter(".wide").first().relabel(self._does())
+        self._show()
 
     def on_tick(self) -> None:
         if self.now() - self._read >= RELOAD:

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Final
 
 from textual.content import Content
 from textual.events import Click, Resize
 from textual.message import Message
 from textual.widget import Widget
 
-from checklist_tui.symbols import FITNESS, contamination, sign, whereabouts
+from checklist_tui.symbols import contamination, fitness, whereabouts
 from checklist_tui.words import day_time, shorten
 from procedures.site.views import InstrumentRow
 
+NOTHING: Final = -1
+"""The place of the mark while no instrument is marked."""
 _LEAST_KIND = 10
+_LEAST_SIGN = 14
 _NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -46,20 +50,25 @@ class InstrumentList(Widget, can_focus=True):
         self._now = _NEVER
 
     def show(self, rows: tuple[InstrumentRow, ...], now: datetime) -> None:
-        """Another page, or the same one later."""
+        """Another page, or the same one later. A mark stays with its instrument, and goes when that is not here."""
         marked = self.marked
         self.rows, self._now = rows, now
-        ids = [each.id for each in rows]
-        self.at = ids.index(marked.id) if marked and marked.id in ids else min(self.at, max(0, len(rows) - 1))
+        if marked is not None:
+            self.mark(marked.id)
+        self.refresh()
+
+    def mark(self, instrument: str) -> None:
+        """Marks this instrument; nothing when it is not on the page, so that no key is about one nobody chose."""
+        self.at = next((at for at, each in enumerate(self.rows) if each.id == instrument), NOTHING)
         self.refresh()
 
     @property
     def marked(self) -> InstrumentRow | None:
-        return self.rows[self.at] if self.at < len(self.rows) else None
+        return self.rows[self.at] if 0 <= self.at < len(self.rows) else None
 
     def move(self, step: int) -> bool:
-        """Marks the next line; False at the end of the page."""
-        to = self.at + step
+        """Marks the next line; False at the end of the page. Where nothing is marked it begins at an end."""
+        to = self.at + step if self.at != NOTHING else 0 if step > 0 else len(self.rows) - 1
         if not 0 <= to < len(self.rows):
             return False
         self.at = to
@@ -88,7 +97,8 @@ class InstrumentList(Widget, can_focus=True):
         mark = Content.styled("▸ " if marked else "  ", "bold $accent")
         column = min(max(8, *(len(each.label) for each in self.rows)), width // 5)
         label = Content.styled(shorten(row.label, column).ljust(column) + "  ", "bold")
-        left = mark + sign(FITNESS, row.fitness).content(14) + label
+        signs = max(_LEAST_SIGN, *(len(fitness(each).text) + 1 for each in self.rows))
+        left = mark + fitness(row).content(signs) + label
         where = (
             contamination(row.contaminated)
             + Content("  ")

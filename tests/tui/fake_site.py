@@ -68,6 +68,7 @@ class FakeSite:
         self.desk = FakeDesk(self)
         self.done: list[tuple[str, ...]] = []
         self.reads = 0
+        self.in_the_way: tuple[str, ...] = ()
 
     def _row(
         self,
@@ -122,6 +123,9 @@ class FakeSite:
 
     def instrument(self, instrument: str) -> InstrumentRow | None:
         return next((each for each in self.home(limit=len(self.rows)).instruments if each.id == instrument), None)
+
+    def obstacles(self, _instrument: str) -> tuple[str, ...]:
+        return self.in_the_way
 
     def find(self, text: str) -> Found:
         for each in self.rows:

@@ -135,7 +135,7 @@ async def test_an_instrument_in_front_is_shown_as_it_stands_now(fake_site: Any, 
         await press(pilot, "f7", "1", "enter", "enter")
         assert app.screen.place == "instrument"
         assert "READY" not in screen_text(app)
-        assert "it was dropped" in screen_text(app)
+        assert "It was dropped" in screen_text(app)
         fake_site.rows = [replace(each, why="time is over") for each in fake_site.rows]
         fake_site.clock.advance(60)
         app.look_at_waits()

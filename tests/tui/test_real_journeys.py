@@ -283,10 +283,10 @@ async def test_locked_out_by_hand(begin: Begin) -> None:
         assert word(hands, "QO-04") == "locked out"
 
         await hands.type("QO-04", "enter")
-        assert "handle is off" in hands.seen
+        assert "Handle is off" in hands.seen
         await hands.press("enter")
         assert not hands.app.front, "it cannot be begun"
-        assert "a checkout after the site lead has cleared it" in hands.seen
+        assert "It is locked out: the site lead has to clear it first" in hands.seen
 
 
 # --- home, and what is typed wrong
