@@ -97,7 +97,32 @@ def index(db: sqlite3.Connection, number: int, event: Event) -> Entry:
         "INSERT INTO about VALUES (?, ?, ?, ?, ?)",
         [(entity, hlc, number, event.kind, weighs) for entity in concerned],
     )
+    if weighs != NOT_WEIGHTY:
+        for entity in concerned:
+            count, digest = tally(db, entity)
+            db.execute("REPLACE INTO tallies VALUES (?, ?, ?)", (entity, count + 1, _added(digest, event.hash)))
     return Entry(concerned, weighs)
+
+
+def tally(db: sqlite3.Connection, entity: str) -> tuple[int, bytes]:
+    """How many weighty events there are about a thing, and the exclusive or of their hashes, as they were indexed.
+
+    No hash protects the index by which a fold finds its events; this tells when a line of it is gone.
+    """
+    row = db.execute("SELECT n, digest FROM tallies WHERE entity = ?", (entity,)).fetchone()
+    return (0, bytes(32)) if row is None else (int(row[0]), bytes(row[1]))
+
+
+def tally_of(events: Sequence[Event]) -> tuple[int, bytes]:
+    """The same of the events that a fold has found."""
+    digest = bytes(32)
+    for event in events:
+        digest = _added(digest, event.hash)
+    return len(events), digest
+
+
+def _added(digest: bytes, hashed: str) -> bytes:
+    return bytes(one ^ other for one, other in zip(digest, bytes.fromhex(hashed), strict=True))
 
 
 def concerns(db: sqlite3.Connection, event: Event, weighs: int) -> frozenset[str]:

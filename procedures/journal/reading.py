@@ -150,7 +150,7 @@ class Reading:
 
         A negative `limit` is no limit.
         """
-        with files.in_words(self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             found, total = rows.matching(self._db, text, limit=limit, offset=offset)
             newest = self._newest()
         return tuple(rows.clock_at_least(row, newest) for row in found), total
@@ -164,7 +164,7 @@ class Reading:
 
     def calibrations_due(self, before: date, *, limit: int = 200) -> tuple[tuple[str, str | None], ...]:
         """Label and due date of instruments in service whose calibration ends by `before`, or that have none."""
-        with files.in_words(self.path):
+        with files.snapshot_of_tables(self._db, self.path):
             return rows.calibrations_due(self._db, before.isoformat(), limit=limit)
 
     def sources(self, *, limit: int = 200) -> tuple[SourceRow, ...]:

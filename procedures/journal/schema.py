@@ -142,7 +142,12 @@ def first_tables(db: sqlite3.Connection) -> None:
     run(db, TABLES)
 
 
-MIGRATIONS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (first_tables,)
+def tallies_of_weighty_events(db: sqlite3.Connection) -> None:
+    """Schema 2: how many weighty events each thing has and what their hashes come to. Filled with the next index."""
+    run(db, "CREATE TABLE tallies (entity TEXT PRIMARY KEY, n INTEGER NOT NULL, digest BLOB NOT NULL) WITHOUT ROWID;\n")
+
+
+MIGRATIONS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (first_tables, tallies_of_weighty_events)
 """In order; the schema's number is how many were applied."""
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Sequence
-from typing import Any
+from dataclasses import replace
+from typing import Any, Final
 
 from procedures.journal import log
 from procedures.journal.envelope import Event
@@ -21,7 +22,9 @@ from procedures.journal.moments import utc_text
 from procedures.journal.rows import checkout_row, read_checkout
 from procedures.journal.states import CheckoutState, InstrumentState, SourceState, ThingState
 
-NAMES = ("instruments", "sources", "people", "things", "profiles", "open_checkouts")
+NAMES = ("instruments", "sources", "people", "things", "profiles", "open_checkouts", "tallies")
+
+INDEX_DAMAGED: Final = "The records about this instrument are damaged: the site lead verifies them first."
 
 Entered = tuple[Event, log.Entry]
 
@@ -90,8 +93,13 @@ def refold(db: sqlite3.Connection, entity: str) -> None:
 
 
 def instrument_now(db: sqlite3.Connection, instrument: str) -> InstrumentState:
-    """Fold an instrument afresh from everything that weighs on it."""
-    return fold_from(db, instrument, log.about(db, instrument, weighty=True))
+    """Fold an instrument afresh from everything that weighs on it. It is not fit where the index has lost a line."""
+    events = log.about(db, instrument, weighty=True)
+    state = fold_from(db, instrument, events)
+    if log.tally(db, instrument) == log.tally_of(events):
+        return state
+    standing = replace(state.standing, problems=(INDEX_DAMAGED, *state.standing.problems))
+    return replace(state, standing=standing, counting=None)
 
 
 def fold_from(db: sqlite3.Connection, instrument: str, events: Sequence[Event]) -> InstrumentState:

@@ -11,8 +11,9 @@ from procedures.checkout import State
 from procedures.clock import Instant
 from procedures.facts import Facts, InstrumentFacts, ReferenceFacts, SourceFacts
 from procedures.journal.events import body_of
-from procedures.journal.fold_instrument import ends_readiness
+from procedures.journal.fold_instrument import NEWER, ends_readiness
 from procedures.journal.states import BEHIND, InstrumentState
+from procedures.journal.tables import INDEX_DAMAGED
 from procedures.nuclides import HalfLife, half_life
 from procedures.readiness import end_of_day, zone_of
 from procedures.site import lookups
@@ -113,9 +114,13 @@ def _may_be_opened(site: Site, state: InstrumentState) -> None:
             allowed="a checkout after the site lead has cleared it",
             do=f"Leave it on the out-of-service shelf{_tag(still_open[0].tag)}.",
         )
-    unreadable = [problem for problem in state.standing.problems if "newer program" in problem]
+    unreadable = [problem for problem in state.standing.problems if problem in (NEWER, INDEX_DAMAGED)]
     if unreadable:
-        raise Trouble(unreadable[0], do="Use the newer program for this instrument.")
+        newer = unreadable[0] == NEWER
+        raise Trouble(
+            unreadable[0],
+            do="Use the newer program for this instrument." if newer else "Tell the site lead: checklist-tui verify",
+        )
 
 
 def _tag(tag: str) -> str:
