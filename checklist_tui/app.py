@@ -72,6 +72,8 @@ class ChecklistApp(App[None]):
 
     def _handle_exception(self, error: Exception) -> None:
         """A fault of the program: to a file, with one short message, and never with anybody's local variables."""
+        from rich.text import Text
+
         from checklist_tui.crash import EXIT_CODE, crash_words, write_crash
 
         if self._exception is None:
@@ -79,7 +81,7 @@ class ChecklistApp(App[None]):
             self._exception = error
             self._exception_event.set()
             path = write_crash(self.use_cases.folder, error, self.use_cases.clock.now().utc)
-            self.exit(return_code=EXIT_CODE, message=crash_words(path))
+            self.exit(return_code=EXIT_CODE, message=Text(crash_words(path)))
 
     # -- the waits
 

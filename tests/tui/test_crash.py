@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from fake_site import FakeSite
+from rich.console import Console
 
 from checklist_tui.app import ChecklistApp
 from checklist_tui.crash import EXIT_CODE, crash_words, write_crash
@@ -59,3 +62,14 @@ async def test_unhandled_fault_ends_with_70(fake_site: Any) -> None:
         await till_it_breaks()
     assert app.return_code == EXIT_CODE
     assert len(list((fake_site.folder / "crash").iterdir())) == 1
+
+
+async def test_a_folder_named_like_markup_hides_no_fault(tmp_path: Path) -> None:
+    """What is printed on leaving would be read as markup, and "[/]" in the folder it names ends in a traceback."""
+    site = FakeSite(tmp_path / "re[/]cords")
+    app, said = ChecklistApp(site), StringIO()
+    async with app.run_test(size=(80, 24)):
+        app._handle_exception(fault())
+        Console(file=said, width=400).print(app._exit_renderables[-1])
+        app._exception = None
+    assert "re[/]cords" in said.getvalue()
