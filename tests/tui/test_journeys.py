@@ -140,7 +140,7 @@ async def test_an_instrument_in_front_is_shown_as_it_stands_now(fake_site: Any, 
         fake_site.clock.advance(60)
         app.look_at_waits()
         await pilot.pause()
-        assert "time is over" in screen_text(app)
+        assert "Time is over" in screen_text(app)
 
 
 async def test_pause_and_going_on(fake_site: Any, press: Any) -> None:
