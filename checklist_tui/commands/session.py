@@ -46,8 +46,9 @@ def run_front_end(site: Site, given: argparse.Namespace) -> int:
         from checklist_tui import line_mode
 
         return line_mode.run(site, instrument=given.instrument or "", person=given.person or "", bell=not given.no_bell)
-    from checklist_tui import app
+    from checklist_tui import app, terminal_bytes
 
+    terminal_bytes.forgive()
     return app.run(site, bell=not given.no_bell, light=given.light)
 
 
