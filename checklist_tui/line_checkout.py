@@ -11,6 +11,7 @@ from checklist_tui import line_results, line_words
 from checklist_tui.line_answers import chosen, command_in, typed_for
 from checklist_tui.line_stop import confirmed
 from checklist_tui.line_talk import Talk
+from checklist_tui.words import paused_words
 from procedures.asks import Acknowledge, Ask, Hold, Option, Scan
 from procedures.site.views import CheckoutView, FindingView, RemedyView
 from procedures.trouble import Trouble
@@ -72,7 +73,12 @@ class Conversation:
                 except Trouble as trouble:
                     self._talk.tell_trouble(trouble)
                     self._take(self._desk.view(self._checkout))
-            self._ended()
+            while True:
+                try:
+                    self._ended()
+                    break
+                except _Moved:
+                    continue
         except _Leave:
             pass
         return self.view
@@ -165,7 +171,7 @@ class Conversation:
         self._take(self._desk.remedy(self._checkout, done=done.value == "done"))
 
     def _resume(self, view: CheckoutView) -> None:
-        self._talk.tell(line_words.sentence(f"This checkout stands still: {view.paused}"))
+        self._talk.tell(line_words.sentence(paused_words(view.label, view.paused)))
         self._talk.tell("Was the instrument switched off since?")
         switched_off = self._choice(_SWITCHED).value == "off"
         self._take(self._desk.resume(self._checkout, self._person, switched_off=switched_off))

@@ -102,6 +102,24 @@ def test_a_reading_out_of_limits_locks_out(site: Site, clock: ManualClock) -> No
     assert check(site, clock)[0] == output.LOCKED_OUT
 
 
+def test_an_ending_can_be_heard_again(site: Site, clock: ManualClock) -> None:
+    """Whoever missed it asks once more, and the program goes on."""
+    cases = SiteUseCases(site)
+
+    class Asking(Technician):
+        at_the_ending = iter(("again", "home"))
+
+        def next(self, seconds: float) -> Line | End | None:
+            if self.cases.desk.open_checkouts():
+                return super().next(seconds)
+            return Line(next(self.at_the_ending, "home"))
+
+    technician = Asking(cases, clock, reads="1.10")
+    code = LineMode(cases, technician, technician.told.append).run(instrument="C-1", person="P-2")
+    assert code == output.LOCKED_OUT
+    assert "".join(technician.told).count("LOCKED OUT: C-1.") == 2
+
+
 @pytest.mark.parametrize("after", range(1, 23, 5))
 def test_left_at_any_line_it_is_paused_and_can_be_finished(site: Site, clock: ManualClock, after: int) -> None:
     """Exit 6 and not ready; the next session finds it, asks about the power, and goes on to the end."""
@@ -121,7 +139,7 @@ def test_a_checkout_left_open_by_a_crash_is_gone_on_with(site: Site, clock: Manu
     clock.restart("after the crash")
     with open_site(tmp_path, clock) as again:
         code, said = check(again, clock)
-        assert "This checkout stands still: left open." in said
+        assert "C-1 was left open when the program stopped." in said
         assert (code, fitness(again)) == (0, "ready")
 
 
