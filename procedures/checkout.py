@@ -1,7 +1,8 @@
-"""The run of a checkout: a pure state machine, (state, event) → state, and which ask is due in a state.
+"""The run of a checkout: a pure state machine, (state, event) → state.
 
 Everything that happens is an event. What a person or the clock did becomes events in `conduct.py`; the caller commits
-them before anything on the screen moves and folds the committed events with the same `apply` that foresaw them.
+them before anything on the screen moves and folds the committed events with the same `apply` that foresaw them. Which
+ask is due in a state is said by `due.py`.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import Any, Final, Protocol
 
 from procedures import routing
 from procedures.answers import value_from_json
-from procedures.asks import SOURCE_BACK, SOURCE_OUT, SWITCHED_ON, Answer, Ask
+from procedures.asks import SOURCE_BACK, SOURCE_OUT, SWITCHED_ON, Answer
 from procedures.clock import Instant
 from procedures.facts import Facts, facts_from_json
 from procedures.findings import Finding, finding_from_json
@@ -295,42 +296,6 @@ _CHANGES: Final = {
 }
 
 
-# --- what is due ---------------------------------------------------------------------------------------------------
-
-
-def facts_now(state: State) -> Facts:
-    """The facts as the step being done may see them."""
-    step = state.track.step
-    return replace(
-        state.facts,
-        marks=state.marks,
-        findings={step_id: made.finding for step_id, made in state.counting().items()},
-        first_visit=all(made.finding.step != step for made in state.made),
-    )
-
-
-def due(procedure: Procedure, state: State) -> Ask | Finding | None:
-    """The ask that is due, or the finding the answers lead to; None while a remedy is on offer or all is over."""
-    track = state.track
-    if state.over or track.stop is not None or track.offer is not None:
-        return None
-    return procedure.steps[track.step](facts_now(state), state.answers)
-
-
-def due_ask(procedure: Procedure, state: State) -> Ask | None:
-    """The ask that is due, or None."""
-    found = due(procedure, state)
-    return found if isinstance(found, Ask) else None
-
-
-def dropped(procedure: Procedure, state: State) -> Finding | None:
-    """What the answers of the visit in progress show already, should it be given up now; None: nothing bad."""
-    look = procedure.dropped.get(state.track.step)
-    if look is None or not state.answers or state.over or state.track.stop is not None or state.track.offer is not None:
-        return None
-    return look(facts_now(state), state.answers)
-
-
 def stale(procedure: Procedure, gap: float, same_person: bool, switched_off: bool) -> str:
     """Why every pass so far is stale after a gap of `gap` seconds, in words; "" when none is."""
     if switched_off:
@@ -340,15 +305,3 @@ def stale(procedure: Procedure, gap: float, same_person: bool, switched_off: boo
     if not gap <= procedure.longest_pause:
         return f"More than {procedure.longest_pause / 60:.0f} min went by."
     return ""
-
-
-def gap_since(state: State, now: Instant) -> float:
-    """Seconds since somebody was at the instrument, less what was left of a wait that began then.
-
-    The longer of wall time and ticks counts.
-    """
-    since = state.attended
-    wall = (now.utc - since.utc).total_seconds()
-    ticks = now.ticks - since.ticks if now.session == since.session else 0.0
-    allowed = max(0.0, state.waiting.seconds - state.waiting.credit) if state.waiting else 0.0
-    return max(wall, ticks, 0.0) - allowed

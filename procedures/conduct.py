@@ -14,8 +14,9 @@ from typing import Any, Final
 from procedures import routing, settling
 from procedures.answers import value_to_json
 from procedures.asks import SOURCE_BACK, SOURCE_OUT, Ask, Hold, Scan, Wait
-from procedures.checkout import State, apply, dropped, due, gap_since, stale
+from procedures.checkout import State, apply, stale
 from procedures.clock import Instant, wall_jump
+from procedures.due import dropped, due, gap_since
 from procedures.findings import Finding, finding_to_json
 from procedures.procedure import Procedure
 from procedures.trouble import Trouble

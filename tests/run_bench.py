@@ -16,7 +16,7 @@ from typing import Any, Final, NamedTuple
 from hypothesis import strategies as st
 from run_oracle import PlainPlan, PlainRemedy, PlainStep, wrong_ending
 
-from procedures import checkout, conduct, settling
+from procedures import checkout, conduct, due, settling
 from procedures.asks import SOURCE_OUT, SWITCHED_ON, Acknowledge, Answer, Ask, Choice, Hold, Option, Scan, Wait
 from procedures.clock import ManualClock
 from procedures.facts import Facts, InstrumentFacts, facts_to_json
@@ -312,7 +312,7 @@ class Bench:
 
     def ask(self, outcome: str) -> None:
         """Answer the one ask that is due, as it should be; an observation says `outcome`."""
-        ask = checkout.due_ask(self.procedure, self.state)
+        ask = due.due_ask(self.procedure, self.state)
         if ask is None or not self.at_work:
             return
         self.clock.advance(2)
@@ -356,12 +356,12 @@ class Bench:
             self.commit(conduct.keep_wait(self.procedure, self.state, settling.elapsed(wait, now), now))
 
     def press(self, _: Any) -> None:
-        ask = checkout.due_ask(self.procedure, self.state)
+        ask = due.due_ask(self.procedure, self.state)
         if isinstance(ask, Hold) and self.state.waiting is None and self.at_work:
             self.commit(conduct.begin_hold(self.procedure, self.state, ask, self.clock.now()))
 
     def wrong_scan(self, _: Any) -> None:
-        ask = checkout.due_ask(self.procedure, self.state)
+        ask = due.due_ask(self.procedure, self.state)
         if isinstance(ask, Scan) and self.at_work:
             self.clock.advance(2)
             self.commit(conduct.answer(self.procedure, self.state, ask, "S-2", self.clock.now(), took=2.0))

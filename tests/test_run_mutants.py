@@ -16,7 +16,7 @@ import run_told as told
 from hypothesis import HealthCheck, Phase, find, settings
 from run_bench import BEFORE_A_SHIFT_ENDS, BEFORE_MIDNIGHT, PAUSE, Case, Move, Stub, cases, wrong_with
 
-from procedures import checkout, conduct, readiness, routing, settling, verdict
+from procedures import checkout, conduct, due, readiness, routing, settling, verdict
 from procedures.checkout import State
 from procedures.clock import Instant
 from procedures.procedure import Procedure
@@ -107,7 +107,7 @@ MUTANTS: dict[str, tuple[tuple[Patch, ...], Case]] = {
         Case(TWO, (PASS, Move("resume", ("B", False)), PASS, PASS)),
     ),
     "gaps by ticks alone": (
-        ((checkout, "gap_since", _by_ticks_alone), (conduct, "gap_since", _by_ticks_alone)),
+        ((due, "gap_since", _by_ticks_alone), (conduct, "gap_since", _by_ticks_alone)),
         Case(TWO, (PASS, LONG, Move("crash"), PASS, PASS, PASS)),
     ),
     "attempts are not counted": (

@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Final
 from procedures import conduct, settling
 from procedures.answers import clean_line, understand
 from procedures.asks import Hold, Scan
-from procedures.checkout import RULES, State, apply, due_ask, fold, from_the_list, opened
+from procedures.checkout import RULES, State, apply, fold, from_the_list, opened
 from procedures.clock import Instant
 from procedures.conduct import Said
+from procedures.due import due_ask
 from procedures.facts import facts_to_json
 from procedures.journal.envelope import Draft, Event
 from procedures.journal.states import fitness

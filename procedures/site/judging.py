@@ -14,8 +14,9 @@ from typing import Any, Final, Literal
 
 from procedures import settling
 from procedures.asks import Ask, Hold, Scan, Wait
-from procedures.checkout import Happened, State, apply, dropped, due, gap_since, opened, stale
+from procedures.checkout import Happened, State, apply, opened, stale
 from procedures.clock import Instant
+from procedures.due import dropped, due, gap_since
 from procedures.findings import AsFound, Finding, Number, finding_from_json
 from procedures.procedure import Procedure
 from procedures.trouble import Trouble

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from procedures import settling
 from procedures.asks import Ask, Reading
-from procedures.checkout import Made, State, due_ask
+from procedures.checkout import Made, State
 from procedures.clock import Instant
+from procedures.due import due_ask
 from procedures.findings import COUNTS_AS_PASS
 from procedures.readiness import zone_of
 from procedures.reasons import SHELF, reason

@@ -11,9 +11,10 @@ from typing import Final
 from procedures import conduct, settling
 from procedures.answers import understand
 from procedures.asks import Acknowledge, Ask, Hold, ReadingAsk, Scan, Wait
-from procedures.checkout import RULES, State, apply, due_ask, opened
+from procedures.checkout import RULES, State, apply, opened
 from procedures.clock import ManualClock
 from procedures.conduct import Said, Sketch
+from procedures.due import due_ask
 from procedures.facts import facts_to_json
 from procedures.procedure import Procedure
 from procedures.site.checkouts import JUDGED
