@@ -8,43 +8,24 @@ to be asked may let a failure be walked away from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
 from decimal import Decimal
 from typing import Final
 
 from procedures.acceptance import Bound, agree, mean_reading, spread
 from procedures.asks import Answer, Choice, Reading, Wait
-from procedures.facts import Facts, ReferenceFacts, ScaleFacts, SourceFacts
+from procedures.facts import Facts
 from procedures.findings import AsFound, Finding, Number, Outcome, number
-from procedures.steps._air import Air, air_for
 from procedures.steps._exposed import Dead, Exposure, observed_counts, read_back, take_readings
-from procedures.steps._judging import (
-    Expected,
-    Judged,
-    Observed,
-    compare,
-    corrected,
-    expect,
-    limits_about,
-    reading_parts,
-)
+from procedures.steps._judging import Judged, Observed, compare, corrected, limits_about, reading_parts
 from procedures.steps._response_profile import ResponseParameters
 from procedures.steps._response_proof import check, duration, limits, needs
+from procedures.steps._response_setting import Setting, setting_of
 from procedures.steps._scales import Taken, division, in_unit
-from procedures.steps._sources import (
-    background_of,
-    in_place,
-    put_back,
-    still_out,
-    take_out,
-    why_no_reference,
-    why_no_source,
-)
+from procedures.steps._sources import in_place, put_back, still_out, take_out
 from procedures.steps.base import StepKind, seconds
 from procedures.steps.common import DETECTING, Concluding, Script, plain, replay, with_unit
 from procedures.trouble import Trouble
-from procedures.units import Quantity, number_in
 
 RULE = "response 1"
 CODE = "response-out"
@@ -52,73 +33,10 @@ NO_RESPONSE: Final = "no-response"
 UNSTEADY: Final = "response-unsteady"
 NOT_RETURNING: Final = "not-returning"
 
-_RETURN_SHARE = Decimal("0.1")
-
-
-@dataclass(frozen=True, slots=True)
-class _Setting:
-    """What a response is judged by, gathered before anything is asked."""
-
-    parameters: ResponseParameters
-    facts: Facts
-    scale: ScaleFacts
-    source: SourceFacts
-    reference: ReferenceFacts
-    background: Decimal | None
-    air: Air | None
-
-    @property
-    def unit(self) -> str:
-        return self.scale.selector.unit
-
-    def expected(self, at: datetime) -> Expected:
-        if at < self.reference.at:
-            raise Trouble("the clock is in doubt: it is now earlier than the reference reading")
-        return expect(self.source, self.reference, self.unit, at, self.air.then if self.air else 1.0)
-
-
-def _setting(parameters: ResponseParameters, facts: Facts) -> _Setting | str:
-    """The setting, or why there is none, in words."""
-    source, scale = facts.source(parameters.source), facts.scale(parameters.scale)
-    if scale is None:
-        return f"the profile has no scale {parameters.scale}"
-    missing = why_no_source(source, parameters.source)
-    if source is None or missing:
-        return missing
-    reference = facts.reference(source.id, parameters.scale, parameters.geometry)
-    missing = why_no_reference(reference, source, facts, scale, parameters.geometry)
-    if reference is None or missing:
-        return missing
-    try:
-        found = background_of(facts, scale)
-        air = air_for(facts, reference) if facts.air_density == "correct" else None
-        setting = _Setting(parameters, facts, scale, source, reference, None if found is None else found.value, air)
-        return _why_not_worth(setting) or setting
-    except Trouble as trouble:
-        return trouble.what
-
-
-def _why_not_worth(setting: _Setting) -> str:
-    """Why readings of this source would show nothing now; "" when they would. Trouble when limits leave no window."""
-    parameters = setting.parameters
-    expected = setting.expected(setting.facts.opened)
-    limits_about(parameters.limits.low, parameters.limits.high, None, expected.value, setting.unit)
-    smallest, background = parameters.smallest_over_background, setting.background
-    if smallest is not None:
-        if background is None:
-            return "no background was taken"
-        if expected.value < smallest * float(background):
-            return f"background is too high for source {setting.source.label}"
-    if parameters.count_time is not None and parameters.minimum_net is not None:
-        rate = float(number_in(Quantity(Decimal(expected.value), setting.unit), "cps"))
-        if rate * seconds(parameters.count_time) * parameters.readings < parameters.minimum_net:
-            return f"source {setting.source.label} has become too weak for counts of {parameters.count_time}"
-    return ""
-
 
 def _script(parameters: ResponseParameters, facts: Facts) -> Script[Finding]:
     conclude = Concluding.of(parameters, RULE, CODE)
-    setting = _setting(parameters, facts)
+    setting = setting_of(parameters, facts)
     if isinstance(setting, str):
         return conclude.could_not_check(setting)
     source, out = setting.source, (still_out(setting.source),)
@@ -134,7 +52,7 @@ def _script(parameters: ResponseParameters, facts: Facts) -> Script[Finding]:
     yield from put_back(source)
     yield from _settled("settle-back", parameters, "It falls back to background.")
     background = setting.background or Decimal(0)
-    instead = yield from read_back(exposure, background, _return_within(setting, finding))
+    instead = yield from read_back(exposure, background, setting.return_within(finding))
     if instead:
         say = f"It does not come back to background with the source away: {instead}."
         as_found = AsFound("fail", say, finding.numbers) if facts.first_visit else None
@@ -147,15 +65,7 @@ def _settled(key: str, parameters: ResponseParameters, meanwhile: str) -> Script
         yield Wait(key=key, say="Leave it alone.", seconds=seconds(parameters.settle), meanwhile=meanwhile)
 
 
-def _return_within(setting: _Setting, finding: Finding) -> Decimal:
-    if setting.parameters.returns_within is not None:
-        return in_unit(setting.parameters.returns_within, setting.scale)
-    shown = finding.number("shown")
-    share = _RETURN_SHARE * Decimal(shown.value) if shown is not None else Decimal(0)
-    return max(share, division(setting.scale) or Decimal(0))
-
-
-def _exposed(conclude: Concluding, setting: _Setting, exposure: Exposure) -> Script[Finding]:
+def _exposed(conclude: Concluding, setting: Setting, exposure: Exposure) -> Script[Finding]:
     """The readings, the recount if one is due, and the finding they lead to."""
     parameters = setting.parameters
     label = setting.source.label
@@ -171,7 +81,7 @@ def _exposed(conclude: Concluding, setting: _Setting, exposure: Exposure) -> Scr
     return _decide(conclude, setting, exposure, (*taken, *again))
 
 
-def _dead(conclude: Concluding, setting: _Setting, dead: Dead) -> Finding:
+def _dead(conclude: Concluding, setting: Setting, dead: Dead) -> Finding:
     where = f"source {setting.source.label} in place and the selector on {setting.parameters.scale}"
     code, what = (conclude.code, "It goes off the end") if dead.pegged else (NO_RESPONSE, "It does not respond")
     say = f"{what} with {where}."
@@ -180,7 +90,7 @@ def _dead(conclude: Concluding, setting: _Setting, dead: Dead) -> Finding:
     return conclude.failed(say, code=code, numbers=numbers, as_found=as_found)
 
 
-def _decide(conclude: Concluding, setting: _Setting, exposure: Exposure, taken: tuple[Taken, ...]) -> Finding:
+def _decide(conclude: Concluding, setting: Setting, exposure: Exposure, taken: tuple[Taken, ...]) -> Finding:
     """The finding of a full set of readings, before the source goes back."""
     parameters = setting.parameters
     try:
@@ -206,9 +116,7 @@ def _decide(conclude: Concluding, setting: _Setting, exposure: Exposure, taken: 
     return _conclude(conclude, setting, judged, numbers)
 
 
-def _observed(
-    setting: _Setting, exposure: Exposure, taken: tuple[Taken, ...]
-) -> tuple[Observed, Decimal, float | None]:
+def _observed(setting: Setting, exposure: Exposure, taken: tuple[Taken, ...]) -> tuple[Observed, Decimal, float | None]:
     """What was observed brought to stated air, the same as the instrument showed it, and net counts where counted."""
     counts: float | None = None
     if setting.parameters.count_time is not None:
@@ -225,7 +133,7 @@ def _observed(
     return replace(shown, value=corrected(shown.value, now), parts=scaled), shown.value, counts
 
 
-def _unsteady(setting: _Setting, observed: Observed) -> str:
+def _unsteady(setting: Setting, observed: Observed) -> str:
     """How far the readings are apart, when that is more than the spread limit allows; "" otherwise."""
     limit = setting.parameters.spread
     if limit is None or len(observed.readings) < 2:
@@ -240,11 +148,11 @@ def _unsteady(setting: _Setting, observed: Observed) -> str:
     return f"The readings do not agree: {with_unit(apart, setting.unit)} apart{part}; {limit} is allowed."
 
 
-def _as_found(setting: _Setting, outcome: Outcome, say: str, numbers: tuple[Number, ...]) -> AsFound | None:
+def _as_found(setting: Setting, outcome: Outcome, say: str, numbers: tuple[Number, ...]) -> AsFound | None:
     return AsFound(outcome, say, numbers) if setting.facts.first_visit else None
 
 
-def _conclude(conclude: Concluding, setting: _Setting, judged: Judged, numbers: tuple[Number, ...]) -> Finding:
+def _conclude(conclude: Concluding, setting: Setting, judged: Judged, numbers: tuple[Number, ...]) -> Finding:
     verdict, unit, words, air = judged.verdict, setting.unit, judged.words, setting.air
     if air is not None:
         words = f"Brought to the reference's air: {words[0].lower()}{words[1:]}"
