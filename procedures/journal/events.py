@@ -135,7 +135,9 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
         },
         weighs=True,
     ),
+    "struck": Kind({"entry": ID, "why": TEXT, "second": ID}, about=("entry",)),
     "readiness-ended": Kind({"cause": TEXT, "say": TEXT}, weighs=True, ends=True),
+    "pin-refused": Kind({"who": ID, "tries": WHOLE, "wait": WHOLE}, about=("who",)),
     "note": Kind({"text": TEXT}),
     "opened": Kind(
         {"instrument": ID, "profile": PROFILE, "rules": TEXT, "clearings": IDS, "facts": TABLE},

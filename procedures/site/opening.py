@@ -27,8 +27,15 @@ DEFAULTS: Final[Mapping[str, str]] = {
     "calibration_warning_days": "30",
     "leak_test_warning_days": "30",
     "badge_is_enough": "yes",
+    "pins": "on",
+    "repairer_may_clear": "no",
+    "two_people_for": "",
+    "calibration_for": "",
 }
 """Settings of a site that has said nothing else."""
+
+UNGUARDED: Final[Mapping[str, str]] = {"pins": "off", "repairer_may_clear": "yes"}
+"""What `create_site` states unless told otherwise: a program that begins a site has nobody to type a PIN."""
 
 
 @dataclass(slots=True)
@@ -118,8 +125,13 @@ def create_site(
     settings: Mapping[str, str] | None = None,
     marking: Mark = "real",
     station_name: str = "first laptop",
+    also: Sequence[Draft] = (),
 ) -> Site:
-    """Begin a site in `folder`. Raises Trouble when there is one already, no folder can be made, or no such zone."""
+    """Begin a site in `folder`, with `also` recorded in the same transaction as its beginning.
+
+    Unless `settings` say otherwise it is begun UNGUARDED. Raises Trouble when there is a site already, no folder can be
+    made, or no such zone.
+    """
     zone_of(zone)
     for start in (day_starts, *shifts):
         time_of_day(start)
@@ -134,7 +146,7 @@ def create_site(
         "zone": zone,
         "day_starts": day_starts,
         "shifts": list(shifts),
-        "settings": {**DEFAULTS, **(settings or {})},
+        "settings": {**DEFAULTS, **UNGUARDED, **(settings or {})},
     }
     journal = Journal.create(
         folder / JOURNAL[marking],
@@ -142,6 +154,6 @@ def create_site(
         name=station_name,
         now=clock.now(),
         marking=marking,
-        drafts=(Draft("site-begun", body, ("site",)),),
+        drafts=(Draft("site-begun", body, ("site",)), *also),
     )
     return Site(folder, marking, clock, journal)

@@ -34,6 +34,11 @@ def new_station_id() -> str:
     return secrets.token_hex(8)
 
 
+def new_salt() -> bytes:
+    """Random bytes that make the hash of one PIN unlike that of any other."""
+    return secrets.token_bytes(16)
+
+
 def default_folder() -> Path:
     """Where this person's site is kept when no folder is named."""
     from platformdirs import user_data_path
