@@ -7,7 +7,7 @@ was shown. The rules are in `procedures.conduct`; this module brings the facts, 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from procedures import conduct, settling
@@ -19,22 +19,18 @@ from procedures.conduct import Said
 from procedures.due import due_ask
 from procedures.facts import facts_to_json
 from procedures.journal.envelope import Draft, Event
-from procedures.journal.states import fitness
 from procedures.journal.store import Overtaken
-from procedures.site import lookups, opening_facts, picture
+from procedures.site import last_look, lookups, opening_facts, picture
 from procedures.site.clearing import reason_text
 from procedures.site.opening import Site
 from procedures.site.profiles import adopted_procedure, procedure_for
 from procedures.site.views import CheckoutView, OpenCheckout, Typed, Understood
 from procedures.trouble import Trouble
-from procedures.verdict import not_checked_after_all
 
 if TYPE_CHECKING:
     from procedures.procedure import Procedure
 
 JUDGED: Final = "judged-unfit"
-
-_ALSO_ABOUT_INSTRUMENT: Final = frozenset({"found", "failed-by-judgement", "ended", "withdrawn"})
 
 
 @dataclass(slots=True)
@@ -111,7 +107,7 @@ class Desk:
         asked = conduct.check_due_is_ask(due_ask(live.procedure, live.state), ask)
         value, _ = understand(asked, typed.text, selector=typed.selector, unit=typed.unit, state=typed.state)
         if isinstance(asked, Scan):
-            self._nobody_elses(live, asked, str(value))
+            last_look.nobody_elses(self.site, live.state, asked, str(value))
         now = self.site.clock.now()
         said = conduct.answer(live.procedure, live.state, asked, value, now, took=max(0.0, took))
         self._record(live, said, now)
@@ -287,28 +283,13 @@ class Desk:
             raise Trouble("this checkout is set aside", do="Resume it first.")
         return live
 
-    def _nobody_elses(self, live: Live, ask: Scan, text: str) -> None:
-        if not ask.subject or text.casefold() != ask.due.casefold():
-            return
-        out_with = self.site.journal.source_now(ask.subject).out_with
-        if out_with is None or out_with == live.state.checkout:
-            return
-        other = self.site.journal.checkout_now(out_with)
-        # From a checkout that has ended it may go straight to the next; from an open one nobody may take it.
-        if other is not None and other.phase != "ended":
-            raise Trouble(
-                f"{ask.due} is out with another checkout that is still open",
-                allowed="one checkout at a time with a source and its jig",
-                do="Wait until it is scanned back into its store there.",
-            )
-
     def _record(self, live: Live, said: Sequence[Said], now: Instant, person: str | None = None) -> None:
         """Commit in one transaction, then move on. Raises Trouble when another program was faster."""
         if not said:
             return
         state = live.state
         who = person or state.person
-        drafts = self._last_look(live, self._drafts(live, said, who), now)
+        drafts = last_look.drafts(self.site, state, said, who, now)
         try:
             events = self.site.journal.append(drafts, now, expect=(state.checkout, state.last_hash))
         except Overtaken:
@@ -321,37 +302,3 @@ class Desk:
             live.state = apply(live.procedure, live.state, event)
         if live.state.waiting is None:
             live.hold = None
-
-    def _drafts(self, live: Live, said: Sequence[Said], who: str) -> tuple[Draft, ...]:
-        state = live.state
-        return tuple(
-            Draft(
-                each.kind,
-                each.body,
-                (
-                    state.checkout,
-                    *((state.instrument,) if each.kind in _ALSO_ABOUT_INSTRUMENT else ()),
-                    *each.about,
-                ),
-                person=who,
-            )
-            for each in said
-        )
-
-    def _last_look(self, live: Live, drafts: tuple[Draft, ...], now: Instant) -> tuple[Draft, ...]:
-        """Before "fit for use" is written: would the journal call it ready then? If not, the ending may not say so.
-
-        Something may have come in since the opening, or a clearing may ask for more than this check.
-        """
-        if not any(each.kind == "ended" and each.body["ending"] == "fit for use" for each in drafts):
-            return drafts
-        against = opening_facts.against_fitness(self.site, live.state, now)
-        if not against:
-            would_be = fitness(self.site.journal.trial(drafts, now, live.state.instrument), now.utc)
-            if would_be.word == "ready":
-                return drafts
-            against = tuple(each.say or each.code for each in would_be.reasons) or (would_be.why,)
-        return tuple(
-            replace(each, body={**each.body, **not_checked_after_all(against)}) if each.kind == "ended" else each
-            for each in drafts
-        )
