@@ -48,6 +48,11 @@ shown_by = "source"
 lasts = "12 h"
 longest_pause = "20 min"
 [[step]]
+id = "look-over"
+kind = "look-over"
+label = "none"
+lockout = "case-damaged"
+[[step]]
 id = "battery"
 kind = "battery"
 say = "Hold the battery button. Where does the needle rest?"

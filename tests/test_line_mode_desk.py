@@ -84,7 +84,7 @@ def fitness(site: Site) -> str:
 
 
 def test_an_instrument_in_order_becomes_ready(site: Site, clock: ManualClock) -> None:
-    """From battery to ending; the journal says what the last line said, and no limit is told before the readings."""
+    """From look-over to ending; the journal says what the last line said, and no limit is told before the readings."""
     code, said = check(site, clock)
     assert (code, fitness(site)) == (0, "ready")
     assert "FIT FOR USE: C-1." in said
@@ -167,9 +167,9 @@ def test_nobody_answers_in_anothers_name(site: Site, clock: ManualClock) -> None
     """One terminal, two people: whoever goes on with another's checkout takes it over, and it begins anew."""
     cases = SiteUseCases(site)
     told: list[str] = []
-    begun = ("P-2", "C-1", "1", "in the band", "", "home")
+    begun = ("P-2", "C-1", "C-1", "1", "", "home")
     leaves = ("P-1", "C-1", "2", "")
-    takes_over = ("C-1", "1", "", "1", "", "1")
+    takes_over = ("C-1", "1", "", "1", "", "C-1", "1", "")
     LineMode(cases, Scripted(clock, "person", *begun, *leaves, *takes_over), told.append).run()
     said = "".join(told)
     assert said.count("The checkout of C-1 is Tech Person's. Who goes on with it?") == 2
@@ -178,6 +178,6 @@ def test_nobody_answers_in_anothers_name(site: Site, clock: ManualClock) -> None
     lead = cases.who("P-1").id
     events = site.journal.checkout_events(row.checkout)
     resumed = next(place for place, event in enumerate(events) if event.kind == "resumed")
-    answered = [(event.kind, event.person) for event in events[resumed:] if event.kind == "answered"]
-    assert answered == [("answered", lead)]
+    answered = [(event.kind, event.person) for event in events[resumed:] if event.kind in ("scanned", "answered")]
+    assert answered == [("scanned", lead), ("answered", lead)]
     assert {event.person for event in events[:resumed]} == {cases.who("P-2").id}

@@ -148,8 +148,8 @@ def test_asked_to_end_in_the_middle_of_a_checkout_it_is_paused(tmp_path: Path) -
     words = ("--plain", "--data", str(tmp_path), "--instrument", "C-1", "--person", "P-2")
     with terminal(*words) as screen:
         screen.wait_for("Answer: ")
-        screen.type("1")
-        screen.wait_for("in the band")
+        screen.type("C-1")
+        screen.wait_for("Whole, dry")
         screen.wait_for("Answer: ")
         screen.process.send_signal(signal.SIGTERM)
         assert screen.code() == 128 + signal.SIGTERM

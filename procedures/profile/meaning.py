@@ -14,6 +14,7 @@ from procedures.profile.compile import kind_of_step, spec_of
 from procedures.profile.edges import ProofProblem
 from procedures.profile.schema import Profile
 from procedures.steps.base import LONGEST_WAIT, InstrumentSpec, Need, StepKind, StepParameters, seconds
+from procedures.steps.common import IDENTIFIED
 from procedures.trouble import Trouble
 
 RESPONSE: Final = "response"
@@ -49,7 +50,8 @@ def _meaning(parameters: StepParameters, spec: InstrumentSpec) -> Meaning:
     kind = kind_of_step(parameters)
     provides = kind.provides(parameters)
     needs = () if kind.check(parameters, spec) else kind.needs(parameters, spec)
-    return Meaning(provides, needs, _tries_source(kind, provides))
+    tries = _tries_source(kind, provides)
+    return Meaning(provides, (IDENTIFIED, *needs) if tries else needs, tries)
 
 
 def _tries_source(kind: StepKind[Any], provides: frozenset[str]) -> bool:

@@ -27,6 +27,7 @@ from procedures.profile.walks import (
     repeated_without_cause,
 )
 from procedures.routing import Plan
+from procedures.steps.base import Need
 
 
 def prove(plan: Plan, profile: Profile) -> tuple[ProofProblem, ...]:
@@ -75,24 +76,25 @@ class Proof:
 
     def _unmet(self, graph: Graph) -> Iterator[ProofProblem]:
         """Needs that some way does not meet. Steps of one need are walked together."""
-        asking: dict[frozenset[str], list[tuple[str, str]]] = {}
+        asking: dict[frozenset[str], list[tuple[str, Need]]] = {}
         for each in self.plan.steps:
             for need in self.meanings.get(each.id, NOTHING).needs:
-                asking.setdefault(need.any_of, []).append((each.id, need.why))
+                asking.setdefault(need.any_of, []).append((each.id, need))
         for any_of, askers in asking.items():
             providers = [step for step in self.plan.required if self.meanings.get(step, NOTHING).provides & any_of]
             paths = arrivals_without(graph, providers, {step for step, _ in askers})
-            for step, why in askers:
+            for step, need in askers:
                 if step in paths:
-                    yield _need_unmet(step, why, providers, in_words(graph, paths[step]))
+                    yield _need_unmet(step, need, providers, in_words(graph, paths[step]))
 
 
-def _need_unmet(step: str, why: str, providers: list[str], path: str) -> ProofProblem:
+def _need_unmet(step: str, need: Need, providers: list[str], path: str) -> ProofProblem:
     if providers:
         allowed = f"a pass that still counts of {' or '.join(providers)} whenever {step} is reached"
     else:
-        allowed = f"a required step before {step} that shows this"
-    return ProofProblem(step, "id", f"{step} can be reached before what it needs: {why}", allowed=allowed, path=path)
+        allowed = need.add or f"a required step before {step} that shows this"
+    message = f"{step} can be reached before what it needs: {need.why}"
+    return ProofProblem(step, "id", message, allowed=allowed, path=path)
 
 
 def _unreachable(graph: Graph) -> Iterator[ProofProblem]:

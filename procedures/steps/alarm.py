@@ -17,7 +17,7 @@ from procedures.findings import Finding, number
 from procedures.routing import POWER_OFF
 from procedures.steps._sources import in_place, put_back, still_out, take_out, why_no_source
 from procedures.steps.base import Identifier, InstrumentSpec, Level, Need, Problem, StepKind, StepParameters
-from procedures.steps.common import IS_ON, LOOK_AT_PART, Concluding, Script, choose, replay, span
+from procedures.steps.common import IDENTIFIED, IS_ON, LOOK_AT_PART, Concluding, Script, choose, replay, span
 from procedures.units import Quantity, kind_of, number_in, units_of
 
 RULE = "alarm 1"
@@ -139,9 +139,11 @@ def _problems(parameters: AlarmParameters, spec: InstrumentSpec) -> Iterator[Pro
 
 
 def _needs(parameters: AlarmParameters, spec: InstrumentSpec) -> tuple[Need, ...]:
-    if parameters.clicks is None or not spec.has_window:
+    if parameters.clicks is None:
         return (IS_ON,)
-    return (IS_ON, Need(frozenset({"window"}), "the window is looked at before a source comes near it"))
+    if not spec.has_window:
+        return (IS_ON, IDENTIFIED)
+    return (IS_ON, IDENTIFIED, Need(frozenset({"window"}), "the window is looked at before a source comes near it"))
 
 
 KIND = StepKind(

@@ -108,10 +108,14 @@ class InstrumentSpec:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A pass that must still count when this step is reached: one of `any_of` tags; `why` is said when it is not."""
+    """A pass that must still count when this step is reached: one of `any_of` tags; `why` is said when it is not.
+
+    `add` says what to add to a profile in which no step gives it.
+    """
 
     any_of: frozenset[str]
     why: str
+    add: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,9 +165,10 @@ class StepKind(Generic[P]):
 
     `next(parameters, facts, answers)` is pure: the answers of this visit so far, in order, lead to the next ask or to
     the finding; the same answers always lead to the same. `disturbed_by` are the remedy actions after which its pass
-    no longer counts. `provides` are tags its pass stands for, `needs` those it must come after (tags: "switched-on",
-    "warm-up", "window", "zero:<scale>", "background", "environment", "response:<scale>"); a step that provides
-    "response" or "response:<scale>" tries a check source, and is repeated only after an action that disturbs it.
+    no longer counts. `provides` are tags its pass stands for, `needs` those it must come after (tags: "identity",
+    "switched-on", "warm-up", "window", "zero:<scale>", "background", "environment", "response:<scale>"); a step that
+    provides "response" or "response:<scale>" tries a check source: it comes after "identity", and is repeated only
+    after an action that disturbs it.
     `duration` gives shortest and longest seconds of one visit. `rule` names the rule and its version, as findings
     record it. `codes` are reason codes that a failure may carry in place of the step's own `lockout`, where its cause
     is another one. `dropped` says what the answers of a visit that is given up before its finding show already, so

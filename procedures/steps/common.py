@@ -234,6 +234,13 @@ def stow_sources(key: str = "stowed") -> Script[bool]:
 IS_ON: Final = Need(frozenset({"switched-on", "warm-up"}), "nothing can be read before the instrument was switched on")
 
 
+IDENTIFIED: Final = Need(
+    frozenset({"identity"}),
+    "the instrument itself is scanned before a source is tried on it: identity is observed, not assumed",
+    add='a required step of kind "look-over" before it',
+)
+
+
 def switched_on_first(_parameters: object, _spec: InstrumentSpec) -> tuple[Need, ...]:
     """The needs of a step that reads the instrument, and nothing else."""
     return (IS_ON,)

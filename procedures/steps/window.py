@@ -15,7 +15,17 @@ from procedures.findings import AsFound, Finding, Number, number
 from procedures.steps._scales import chance_beyond, division, in_unit, on_scale, read_scale
 from procedures.steps._window_ratio import FRAGILE, RATIO_OUT, RatioTable, compare_ratio, ratio_problems
 from procedures.steps.base import InstrumentSpec, Level, LimitChance, Line, Need, Problem, StepKind, StepParameters
-from procedures.steps.common import CANNOT_SEE, IS_ON, Concluding, Script, acknowledge, choose, replay, span
+from procedures.steps.common import (
+    CANNOT_SEE,
+    IDENTIFIED,
+    IS_ON,
+    Concluding,
+    Script,
+    acknowledge,
+    choose,
+    replay,
+    span,
+)
 from procedures.units import Quantity
 
 RULE = "window 1"
@@ -135,7 +145,9 @@ def _light_problems(parameters: WindowParameters, spec: InstrumentSpec) -> Itera
 
 
 def _needs(parameters: WindowParameters, _spec: InstrumentSpec) -> tuple[Need, ...]:
-    return (IS_ON,) if parameters.light_scale is not None or parameters.ratio is not None else ()
+    if parameters.ratio is not None:
+        return (IS_ON, IDENTIFIED)
+    return (IS_ON,) if parameters.light_scale is not None else ()
 
 
 def _limits(parameters: WindowParameters, spec: InstrumentSpec) -> tuple[LimitChance, ...]:

@@ -23,6 +23,10 @@ class LookParameters(StepParameters):
     good: tuple[str, ...] = ()
 
 
+class ScanParameters(StepParameters):
+    kind: Literal["scan"]
+
+
 class RestParameters(StepParameters):
     kind: Literal["rest"]
     lasts: Annotated[Duration, Field(examples=["8 s"], description="How long. Required.")]
@@ -73,6 +77,16 @@ KINDS: dict[str, StepKind[Any]] = {
         duration=lambda _p: (1, 60),
         disturbed_by=frozenset({"case-opened", "detector-cleaned", "fresh-cells"}),
         provides=_look_tags,
+    ),
+    "scan": StepKind(
+        name="scan",
+        about="Which instrument this is.",
+        parameters=ScanParameters,
+        next=_next,
+        rule="scan 1",
+        duration=lambda _p: (1, 60),
+        can_fail=False,
+        provides=lambda _p: frozenset({"identity"}),
     ),
     "rest": StepKind(
         name="rest",
@@ -148,6 +162,10 @@ shown_by = "nothing"
 [ready]
 lasts = "12 h"
 longest_pause = "20 min"
+
+[[step]]
+id = "label"
+kind = "scan"
 
 [[step]]
 id = "battery"

@@ -50,7 +50,7 @@ def test_the_hash_is_of_the_bytes_of_the_text(good: str) -> None:
 def test_the_procedure_holds_what_a_checkout_needs(good: str) -> None:
     """Times are in seconds, bounds in °C, and each step answers as its kind does with its own parameters."""
     procedure = read_profile(good).procedure
-    assert procedure.plan.required == ("battery", "warm-up", "window", "zero", "response")
+    assert procedure.plan.required == ("label", "battery", "warm-up", "window", "zero", "response")
     assert not procedure.plan.step("desiccant").required
     assert (procedure.lasts, procedure.longest_pause, procedure.soak_seconds) == (43200, 1200, 1200)
     assert procedure.operating == {"temperature": (Decimal(-10), Decimal(45))}

@@ -40,7 +40,15 @@ def line_of(text: str, part: str) -> int:
 def test_a_profile_without_a_mistake_is_read(good: str) -> None:
     """Everything below changes one thing in this text, so it must be right itself."""
     profile = read_profile(good, "demo.toml").profile
-    assert [step.id for step in profile.step] == ["battery", "warm-up", "window", "zero", "response", "desiccant"]
+    assert [step.id for step in profile.step] == [
+        "label",
+        "battery",
+        "warm-up",
+        "window",
+        "zero",
+        "response",
+        "desiccant",
+    ]
     assert profile.instrument.has_window
     assert profile.instrument.needs_zero
 
@@ -82,17 +90,17 @@ def test_an_unknown_key_is_refused_with_the_nearest_one(
             "only_when_sent = true",
             'only_when_sent = "yes"',
             "step[desiccant].only_when_sent",
-            (72, 18),
+            (76, 18),
             "true or false",
         ),
         (
             'repeat_from = "battery"',
             "repeat_from = 1",
             "step[battery].remedy[1].repeat_from",
-            (39, 17),
+            (43, 17),
             "text in quotes",
         ),
-        ('  "window",', '  "window", 1', "step[window].good[2]", (50, 13), "text in quotes"),
+        ('  "window",', '  "window", 1', "step[window].good[2]", (54, 13), "text in quotes"),
         ("multiplier = 10", "multiplier = 0", "instrument.scale[x10].multiplier", (24, 14), "more than 0"),
     ],
 )
@@ -168,7 +176,7 @@ def test_an_unknown_kind_of_step_is_refused_with_the_nearest_one(good: str) -> N
     found = only(text)
     assert (found.key, found.line, found.column) == ("step[response].kind", line_of(text, 'kind = "respons"'), 8)
     assert "did you mean response?" in found.message
-    assert found.allowed == "look, response, rest or zero"
+    assert found.allowed == "look, response, rest, scan or zero"
 
 
 @pytest.mark.parametrize(
@@ -213,7 +221,7 @@ def test_an_id_that_stands_twice_is_refused(good: str, old: str, new: str, key: 
         ('title = "Vented ion chamber, needle"', 'title "Vented"', 3, 7, "followed by ="),
         ('title = "Vented ion chamber, needle"', 'title = "a" "b"', 3, 13, "after the value"),
         ("[ready]", "[ready", 27, 7, "not closed"),
-        ('good = [\n  "window",\n]', 'good = [ "window",', 49, 19, "not closed"),
+        ('good = [\n  "window",\n]', 'good = [ "window",', 53, 19, "not closed"),
         ('title = "Vented ion chamber, needle"', 'title = "a\\qb"', 3, 13, "backslash"),
     ],
 )

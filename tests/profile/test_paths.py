@@ -43,9 +43,12 @@ class TestTable:
         """Steps, remedies, ending and codes, and the times of exactly those visits."""
         rows = table(good)
         helped = rows["battery fails, fresh-cells helps"]
-        assert helped.steps == ("battery", "battery", "warm-up", "window", "zero", "response")
+        assert helped.steps == ("label", "battery", "battery", "warm-up", "window", "zero", "response")
         assert helped.remedies == ("fresh-cells",)
-        assert (helped.shortest, helped.longest) == (1 + 1 + 120 + 1 + 10 + 30, 60 + 60 + 180 + 60 + 120 + 300)
+        assert (helped.shortest, helped.longest) == (
+            1 + 1 + 1 + 120 + 1 + 10 + 30,
+            60 + 60 + 60 + 180 + 60 + 120 + 300,
+        )
         assert rows["battery fails"].codes == ("battery-low",)
         assert rows["response fails"].codes == ("response-out",)
         assert rows["response fails"].steps[-1] == "desiccant"
@@ -69,12 +72,20 @@ class TestTable:
     def test_bounds_of_a_profile(self, good: str) -> None:
         """At least the required steps once; at most every step once more for each attempt."""
         profile = read_profile(good).profile
-        assert bounds(profile) == (1 + 120 + 1 + 10 + 30, (60 + 180 + 60 + 120 + 300 + 60) * 2)
+        assert bounds(profile) == (1 + 1 + 120 + 1 + 10 + 30, (60 + 60 + 180 + 60 + 120 + 300 + 60) * 2)
 
     def test_no_run_takes_longer_than_the_bound(self, good: str) -> None:
         """The bound is for planning a morning: every run of every outcome stays below it, attempts used up."""
         loaded = read_profile(good.replace('not_before = "24 h"\n', CELLS))
-        longest = {"battery": 60, "warm-up": 180, "window": 60, "zero": 120, "response": 300, "desiccant": 60}
+        longest = {
+            "label": 60,
+            "battery": 60,
+            "warm-up": 180,
+            "window": 60,
+            "zero": 120,
+            "response": 300,
+            "desiccant": 60,
+        }
         slowest = _slowest(loaded.plan, begin(loaded.plan), longest)
         assert sum(longest.values()) < slowest <= bounds(loaded.profile)[1]
 

@@ -123,8 +123,8 @@ class TestRules:
         text = good.replace('lockout = "window-damaged"', 'lockout = "window-damaged"\non_pass = "response"', 1)
         errors = refused(text)
         assert errors[0].path == (
-            "battery pass → warm-up pass → window pass → response pass → fit for use"
-        ) or "battery pass → warm-up pass → window pass → response" in {error.path for error in errors}
+            "label pass → battery pass → warm-up pass → window pass → response pass → fit for use"
+        ) or "label pass → battery pass → warm-up pass → window pass → response" in {error.path for error in errors}
         assert {"step[zero].id", "step[response].id"} <= {error.key for error in errors}
 
     def test_a_diagnostic_step_that_sends_back_to_its_sender(self, good: str) -> None:
@@ -145,7 +145,7 @@ class TestRules:
             "step[battery].remedy[1].repeat_from",
             line_of(text, 'repeat_from = "window"'),
         )
-        assert error.path == "battery fail → (fresh-cells) → window"
+        assert error.path == "label pass → battery fail → (fresh-cells) → window"
 
     def test_a_remedy_that_comes_back_later_than_what_it_disturbs(self, good: str) -> None:
         """An open case may have hurt the window, which then has to be looked at again."""
@@ -155,7 +155,7 @@ class TestRules:
         (error,) = refused(text)
         assert error.key == "step[zero].remedy[1].repeat_from"
         assert "disturbs battery, window" in error.message
-        assert error.path == "battery pass → warm-up pass → window pass → zero fail → (case-opened) → zero"
+        assert error.path == "label pass → battery pass → warm-up pass → window pass → zero fail → (case-opened) → zero"
 
     def test_a_remedy_of_a_diagnostic_step_comes_back_to_its_sender(self, good: str) -> None:
         """The step that failed is the sender; it has to be done again, wherever the diagnostic step stands."""
@@ -202,7 +202,24 @@ class TestRules:
         (error,) = refused(good.replace('  "window",\n', ""))
         assert error.key == "step[response].id"
         assert "the window was looked at" in error.message
+        assert error.path == "label pass → battery pass → warm-up pass → window pass → zero pass → response"
+
+    def test_a_source_tried_on_an_instrument_that_nobody_scanned(self, good: str) -> None:
+        """A check of the neighbour's meter would pass for this one: identity is observed, not assumed."""
+        text = good.replace('[[step]]\nid = "label"\nkind = "scan"\n', "")
+        (error,) = refused(text)
+        assert (error.key, error.line) == ("step[response].id", line_of(text, 'id = "response"'))
+        assert "the instrument itself is scanned" in error.message
+        assert error.allowed == 'a required step of kind "look-over" before it'
         assert error.path == "battery pass → warm-up pass → window pass → zero pass → response"
+
+    def test_an_instrument_that_is_scanned_after_the_source_was_tried(self, good: str) -> None:
+        """What was shown before the scan was shown of nobody knows which instrument."""
+        label = '[[step]]\nid = "label"\nkind = "scan"\n'
+        text = good.replace(label, "").replace('[[step]]\nid = "desiccant"', f'{label}\n[[step]]\nid = "desiccant"')
+        (error,) = refused(text)
+        assert error.key == "step[response].id"
+        assert error.allowed == "a pass that still counts of label whenever response is reached"
 
     def test_a_response_whose_zero_no_longer_counts(self, good: str) -> None:
         """A remedy on the way may undo what the response needs."""

@@ -83,6 +83,18 @@ def test_any_answers_lead_to_a_finding(bench: Any, data: st.DataObject) -> None:
     bench.any_visit(data, bench.parameters("alarm", **FULL), bench.facts())
 
 
+def test_clicks_come_after_the_scan_of_the_instrument(bench: Any) -> None:
+    """Clicks near a source are a trial of the instrument in hand, whichever that is; a test button needs no source."""
+    needs = kind("alarm").needs
+
+    def asked(**keys: Any) -> bool:
+        wanted = needs(bench.parameters("alarm", **keys), bench.spec(has_window=True))
+        return frozenset({"identity"}) in {need.any_of for need in wanted}
+
+    assert asked(clicks="daily")
+    assert not asked()
+
+
 @pytest.mark.parametrize(
     ("keys", "wrong"),
     [

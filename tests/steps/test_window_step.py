@@ -154,3 +154,15 @@ def test_parameters_that_cannot_work_are_named(bench: Any, keys: dict[str, Any],
     """Half a light check, an unknown scale or a ratio that nothing passes is refused with the key at fault."""
     problems = kind("window").check(bench.parameters("window", **keys), bench.spec())
     assert {each.key for each in problems} == wrong
+
+
+def test_a_ratio_comes_after_the_scan_of_the_instrument(bench: Any) -> None:
+    """It brings a source to the instrument in hand; a look at the window alone shows nothing that is compared."""
+    needs = kind("window").needs
+
+    def asked(shape: dict[str, Any]) -> bool:
+        wanted = needs(bench.parameters("window", **shape), bench.spec())
+        return frozenset({"identity"}) in {need.any_of for need in wanted}
+
+    assert asked(RATIO)
+    assert not asked(LIGHT)
