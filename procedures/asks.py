@@ -148,6 +148,10 @@ class Scan(Ask):
     due: str = ""
     subject: str = ""
 
+    def is_due(self, text: str) -> bool:
+        """Whether a label as scanned or typed is the one that is due. Upper and lower case are the same label."""
+        return bool(self.due) and text.casefold() == self.due.casefold()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Acknowledge(Ask):
@@ -175,9 +179,6 @@ class Hold(Ask):
 
     seconds: float
     meanwhile: str = ""
-
-
-Value = str | bool | float | Decimal | Reading | tuple[Decimal, str] | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -121,7 +121,7 @@ def opened(procedure: Procedure, event: Happened) -> State:
         operating=procedure.operating,
         soak_seconds=procedure.soak_seconds,
     )
-    now = _instant(event)
+    now = instant_of(event)
     return State(
         checkout=event.hash,
         instrument=body["instrument"],
@@ -147,7 +147,7 @@ def apply(procedure: Procedure, state: State, event: Happened) -> State:
         # Nor does a source that is scanned at its store: or it would hide how long nobody was at the instrument.
         return change(procedure, state, event)
     if "ticks" in event.body and "session" in event.body:
-        now = _instant(event)
+        now = instant_of(event)
         # Setting the clock is nobody's presence, or it would hide the gap that came before it.
         state = replace(state, last=now, attended=state.attended if event.kind == "clock-jumped" else now)
     else:
@@ -170,7 +170,8 @@ def fold(procedure: Procedure, events: Sequence[Happened]) -> State:
     return state
 
 
-def _instant(event: Happened) -> Instant:
+def instant_of(event: Happened) -> Instant:
+    """The moment of an event by the clocks of its station. KeyError: it does not say by which."""
     return Instant(event.utc, event.offset, float(event.body["ticks"]), str(event.body["session"]))
 
 

@@ -62,7 +62,7 @@ def answer(procedure: Procedure, state: State, ask: Ask, value: Any, now: Instan
         return _with_consequences(procedure, state, before, now)
     where = {"step": state.track.step, "visit": state.visit, "ask": ask.key}
     if isinstance(ask, Scan):
-        matches = bool(ask.due) and str(value).casefold() == ask.due.casefold()
+        matches = ask.is_due(str(value))
         thing = ask.subject if matches and ask.subject else None
         mark = ask.mark if matches or not ask.due else ""
         about = (thing,) if thing and mark in (SOURCE_OUT, SOURCE_BACK) else ()

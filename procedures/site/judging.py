@@ -14,8 +14,7 @@ from typing import Any, Final, Literal
 
 from procedures import settling
 from procedures.asks import Ask, Hold, Scan, Wait
-from procedures.checkout import Happened, State, apply, opened, stale
-from procedures.clock import Instant
+from procedures.checkout import Happened, State, apply, instant_of, opened, stale
 from procedures.due import dropped, due, gap_since
 from procedures.findings import AsFound, Finding, Number, finding_from_json
 from procedures.procedure import Procedure
@@ -92,7 +91,7 @@ class _Follow:
         return None
 
     def _nobody_was_away(self, event: Happened) -> None:
-        gap = gap_since(self.state, _instant(event))
+        gap = gap_since(self.state, instant_of(event))
         if stale(self.procedure, gap, True, False):
             self.differs(event, f"{self.state.track.step}: a gap of {gap / 60:.0f} min before it was passed over")
 
@@ -129,7 +128,7 @@ def _scanned(follow: _Follow, event: Happened) -> None:
     ask = follow.due_ask(event)
     if not isinstance(ask, Scan):
         return
-    matches = bool(ask.due) and str(body["text"]).casefold() == ask.due.casefold()
+    matches = ask.is_due(str(body["text"]))
     thing = ask.subject if matches and ask.subject else None
     if body["is"] != thing or (body["mark"] or "") != (ask.mark if matches or not ask.due else ""):
         follow.differs(event, f"{body['step']}: what the scan “{body['ask']}” was taken for")
@@ -140,7 +139,7 @@ def _wait_begun(follow: _Follow, event: Happened) -> None:
     ask = follow.due_ask(event)
     if ask is None:
         return
-    now, credit = _instant(event), 0.0
+    now, credit = instant_of(event), 0.0
     if isinstance(ask, Wait) and (mark := follow.state.marks.get(ask.since)) is not None:
         credit = settling.credit_from(mark, now)
     lasting = ask.seconds if isinstance(ask, Wait | Hold) else math.nan
@@ -155,7 +154,7 @@ def _wait_kept(follow: _Follow, event: Happened) -> None:
     if waiting is None or waiting.ask != body["ask"]:
         follow.differs(event, f"{body['step']}: the wait “{body['ask']}” had not begun")
         return
-    passed = settling.elapsed(settling.Wait(waiting.seconds, waiting.begun, waiting.credit), _instant(event))
+    passed = settling.elapsed(settling.Wait(waiting.seconds, waiting.begun, waiting.credit), instant_of(event))
     if not min(float(body["elapsed"]), passed) >= waiting.seconds:
         follow.differs(event, f"{body['step']}: the wait “{body['ask']}” was over after {passed:g} s, too early")
 
@@ -169,7 +168,7 @@ def _remedied(follow: _Follow, event: Happened) -> None:
 
 def _resumed(follow: _Follow, event: Happened) -> None:
     body = event.body
-    gap = gap_since(follow.lost or follow.state, _instant(event))
+    gap = gap_since(follow.lost or follow.state, instant_of(event))
     follow.lost = None
     if not _near(body["gap"], gap):
         follow.differs(event, f"the gap before it was {gap:g} s, not {body['gap']:g} s")
@@ -192,7 +191,7 @@ def _found(follow: _Follow, event: Happened) -> None:
 
 
 def _ended(follow: _Follow, event: Happened) -> None:
-    state, body, now = follow.state, event.body, _instant(event)
+    state, body, now = follow.state, event.body, instant_of(event)
     if state.over:
         follow.differs(event, "it had ended before")
         return
@@ -309,7 +308,3 @@ def _same(one: str, other: str) -> bool:
 
 def _near(one: Any, other: Any) -> bool:
     return math.isclose(float(one), float(other), rel_tol=NEAR, abs_tol=1e-12)
-
-
-def _instant(event: Happened) -> Instant:
-    return Instant(event.utc, event.offset, float(event.body["ticks"]), str(event.body["session"]))

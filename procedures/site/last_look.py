@@ -45,7 +45,7 @@ def _draft(state: State, said: Said, who: str) -> Draft:
 
 def nobody_elses(site: Site, state: State, ask: Scan, text: str) -> None:
     """Raises Trouble when the source that was scanned is out with another checkout that is still open."""
-    if not ask.subject or text.casefold() != ask.due.casefold():
+    if not ask.subject or not ask.is_due(text):
         return
     out_with = site.journal.source_now(ask.subject).out_with
     if out_with is None or out_with == state.checkout:

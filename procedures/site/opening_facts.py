@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any, Final
 
@@ -265,6 +265,6 @@ def against_fitness(site: Site, state: State, now: Instant) -> tuple[str, ...]:
         found.append("it was taken out of service meanwhile")
     if _ended_since(site, state):
         found.append("its readiness was ended during the check")
-    if now.utc < site.journal.last_time() - timedelta(seconds=120):
+    if now.utc < site.journal.last_time() - BEHIND:
         found.append("the clock stands before the newest record")
     return tuple(found)

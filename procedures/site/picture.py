@@ -169,10 +169,11 @@ def _result(procedure: Procedure, state: State) -> FindingView | None:
     # Shown until the next step's first answer is in, so that nobody misses how the last one went.
     if not state.made or state.answers or state.made[-1].visit != state.visit - 1:
         return None
-    return _finding(procedure, state, state.made[-1])
+    return finding_view(procedure, state, state.made[-1])
 
 
-def _finding(procedure: Procedure, state: State, made: Made) -> FindingView:
+def finding_view(procedure: Procedure, state: State, made: Made) -> FindingView:
+    """A finding with the title of its step, and whether it still counts as a pass."""
     latest = state.counting().get(made.finding.step)
     counts = made.finding.outcome in COUNTS_AS_PASS and latest == made
     return FindingView(procedure.titles.get(made.finding.step, made.finding.step), made.at, made.finding, counts)
@@ -188,7 +189,7 @@ def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
     body: Mapping[str, Any] = state.ending or {}
     if state.withdrawn:
         body = _struck_through(body)
-    reasons = tuple(_reason(procedure, row) for row in body["reasons"])
+    reasons = tuple(reason_view(procedure, row) for row in body["reasons"])
     until = _moment(body["ready_until"])
     zone = zone_of(state.facts.settings.get("zone", "Etc/UTC"))
     own = dict.fromkeys(each.do for each in reasons)
@@ -214,7 +215,7 @@ def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
         tag=body["tag"] or "",
         doubt=_in_doubt(site, state),
         sources_out=out,
-        findings=tuple(_finding(procedure, state, made) for made in state.made),
+        findings=tuple(finding_view(procedure, state, made) for made in state.made),
         withdrawn=state.withdrawn,
     )
 
@@ -240,7 +241,8 @@ def _in_doubt(site: Site, state: State) -> int:
     return len(uses)
 
 
-def _reason(procedure: Procedure, row: Mapping[str, Any]) -> ReasonView:
+def reason_view(procedure: Procedure, row: Mapping[str, Any]) -> ReasonView:
+    """A reason of an `ended` event, with what to do with the instrument now."""
     known = reason(row["code"], procedure.reasons)
     say = row.get("say") or known.say
     return ReasonView(row["code"], say, known.do, procedure.titles.get(row.get("step", ""), ""))

@@ -5,18 +5,16 @@ Nothing is recorded and no instrument is checked by it: a writer of profiles see
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from procedures.findings import finding_to_json
-from procedures.reasons import reason
+from procedures.site.picture import finding_view, reason_view
 from procedures.site.views import FindingView, ReasonView
 
 if TYPE_CHECKING:
-    from procedures.checkout import State
     from procedures.procedure import Procedure
     from procedures.site.rehearsal_file import AnswersFile
     from procedures.site.rehearsal_run import Ran
@@ -130,7 +128,7 @@ def _result(procedure: Procedure, file: AnswersFile, ran: Ran) -> RehearsalResul
         answers=file.page.file,
         about=file.answers.about,
         ending=body["ending"],
-        reasons=tuple(_reason(procedure, row) for row in body["reasons"]),
+        reasons=tuple(reason_view(procedure, row) for row in body["reasons"]),
         missing=tuple(body["missing"]),
         ready_until=datetime.fromisoformat(until) if until else None,
         ready_until_why=body["ready_until_why"],
@@ -141,29 +139,11 @@ def _result(procedure: Procedure, file: AnswersFile, ran: Ran) -> RehearsalResul
         warnings=tuple(dict.fromkeys(body["warnings"])),
         tell=tuple(dict.fromkeys(body["tell"])),
         sources_out=tuple(labels.get(each, each) for each in state.out),
-        findings=_findings(procedure, state),
+        findings=tuple(finding_view(procedure, state, made) for made in state.made),
         started=state.opened.utc,
         seconds=(state.last.utc - state.opened.utc).total_seconds(),
         asks=ran.asks,
         unused=ran.unused,
         expected_ending=expect.ending if expect else "",
         expected_reasons=expect.reasons if expect else (),
-    )
-
-
-def _reason(procedure: Procedure, row: Mapping[str, Any]) -> ReasonView:
-    known = reason(row["code"], procedure.reasons)
-    return ReasonView(row["code"], row["say"] or known.say, known.do, procedure.titles.get(row["step"], ""))
-
-
-def _findings(procedure: Procedure, state: State) -> tuple[FindingView, ...]:
-    counting = state.counting()
-    return tuple(
-        FindingView(
-            procedure.titles.get(made.finding.step, made.finding.step),
-            made.at,
-            made.finding,
-            counting.get(made.finding.step) == made,
-        )
-        for made in state.made
     )

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Final, Literal
 
 from procedures.answers import clean_line
-from procedures.journal.states import fitness
+from procedures.journal.states import BEHIND, fitness
 from procedures.readiness import zone_of
 from procedures.site import lookups
 from procedures.site.views import Found, Home, InstrumentRow, OpenCheckout, PersonView
@@ -62,7 +62,7 @@ def _notices(site: Site) -> tuple[str, ...]:
     said = []
     now = site.clock.now().utc
     newest = site.journal.last_time()
-    if now < newest - timedelta(seconds=120):
+    if now < newest - BEHIND:
         said.append(
             f"The laptop's clock stands before the newest record ({newest:%Y-%m-%d %H:%M} UTC). Set it: "
             "until then nothing is fit for use."

@@ -191,11 +191,6 @@ def acknowledge(key: str, say: str, done: str = "Done", *, look: float = LOOK_AT
     return (yield Acknowledge(key=key, say=say, done=done, look=look, **rest))
 
 
-def same_label(scanned: str, due: str) -> bool:
-    """Whether a label as scanned or typed is the one that is due. Upper and lower case are the same label."""
-    return bool(due) and scanned.casefold() == due.casefold()
-
-
 def scan_until(ask: Scan) -> Script[Answer]:
     """Scans until the label is the one that is due: a wrong one is asked again, with what is wrong, and passes nothing.
 
@@ -204,7 +199,7 @@ def scan_until(ask: Scan) -> Script[Answer]:
     first, count = ask.key, 1
     while True:
         answer = yield ask
-        if same_label(str(answer.value), ask.due):
+        if ask.is_due(str(answer.value)):
             return answer
         count += 1
         wrong = f"That was {shown(str(answer.value))}. It has to be {ask.due}. Nothing is passed by a wrong label."
