@@ -159,7 +159,8 @@ def _change(state: CheckoutState, event: Event, body: Mapping[str, Any]) -> dict
             return {"phase": "paused"}
         case "resumed":
             person = state.person if body["same_person"] else event.person
-            return {"phase": "asking" if state.wait is None else "waiting", "person": person}
+            # A wait begins anew and says so; a hold waits for its button.
+            return {"phase": "asking", "wait": None, "person": person}
         case "found" if failed(body["finding"]):
             return {"failed": True}
         case "failed-by-judgement":

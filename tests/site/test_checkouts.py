@@ -502,6 +502,17 @@ def test_a_short_pause_goes_on_at_the_same_ask(room: Room) -> None:
     assert (view.step_title, view.ask.key) == ("Response", key)
 
 
+def test_a_hold_that_was_paused_is_not_listed_as_waiting(room: Room) -> None:
+    """The list says what is due: nobody may think that the time of a button nobody holds is running."""
+    view = room.until(room.start(), Hold)
+    room.desk.hold(view.checkout)
+    room.clock.advance(0.5)
+    room.desk.pause(view.checkout, "phone")
+    room.desk.resume(view.checkout, room.technician, switched_off=False)
+    (row,) = status.home(room.site).checkouts
+    assert (row.phase, row.remaining) == ("asking", None)
+
+
 @pytest.mark.parametrize(("other", "off"), [(True, False), (False, True)])
 def test_another_person_or_switching_off_begins_again(room: Room, other: bool, off: bool) -> None:
     """Nobody can vouch for what somebody else saw, and batteries are checked every time it is switched on."""
