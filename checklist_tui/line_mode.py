@@ -188,7 +188,11 @@ class LineMode:
         desk = self._use_cases.desk
         person = self._known_person()
         open_here = {each.instrument: each.checkout for each in desk.open_checkouts()}
-        return desk.view(open_here[row.id]) if row.id in open_here else desk.start(row.id, person.id)
+        if row.id in open_here:
+            return desk.view(open_here[row.id])
+        if not row.may_begin:
+            self._talk.tell(*line_words.obstacle_lines(self._use_cases.obstacles(row.id)))
+        return desk.start(row.id, person.id)
 
     def _talk_through(self, view: CheckoutView) -> None:
         conversation = Conversation(self._talk, view, self._known_person().id)

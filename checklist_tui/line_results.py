@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from checklist_tui.line_words import capital, sentence
-from checklist_tui.words import figure, plural
+from checklist_tui.line_words import sentence
+from checklist_tui.words import SHOWN, capital, figure, plural, says_figure
 from procedures.findings import Number, Outcome
 from procedures.site.views import CheckoutView, EndingView, FindingView
 
@@ -78,9 +78,10 @@ def ending_lines(view: CheckoutView, ending: EndingView) -> list[str]:
     if ending.ending == "fit for use":
         until = f"Until {ending.until_local}" if ending.until_local else ""
         lines.append(sentence(_listed("Fit for", ending.fit_for), until))
-        lines += [sentence(f"Scale {scale}: {_SHOWN.get(how, how)}") for scale, how in ending.scales]
+        lines += [sentence(f"Scale {scale}: {SHOWN.get(how, how)}") for scale, how in ending.scales]
     lines.append(sentence(_listed("Not for", ending.not_for)))
-    lines.append(sentence(f"Multiply every reading by {ending.factor}" if ending.factor else ""))
+    if ending.factor and not any(says_figure(warning, ending.factor) for warning in ending.warnings):
+        lines.append(sentence(f"Multiply every reading by {ending.factor}"))
     lines += [sentence(f"WARNING: {warning}") for warning in ending.warnings]
     lines += [sentence(f"Tell the site lead: {line}") for line in ending.tell]
     if ending.doubt:
@@ -89,13 +90,6 @@ def ending_lines(view: CheckoutView, ending: EndingView) -> list[str]:
     now = dict.fromkeys([*ending.do, *(reason.do for reason in ending.reasons)])
     lines += [sentence(f"Do now: {line}") for line in now if line]
     return [line for line in lines if line]
-
-
-_SHOWN: Final = {
-    "source": "shown with the source",
-    "zero": "shown by its zero only",
-    "not shown": "NOT SHOWN by this checkout",
-}
 
 
 def _listed(head: str, words: tuple[str, ...]) -> str:

@@ -5,11 +5,11 @@ A line says its most important word first, for people who listen to it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Final
 
-from checklist_tui.words import day_time
+from checklist_tui.words import BEYOND, capital, day_time
 from procedures.asks import Acknowledge, Ask, Choice, DateAsk, Hold, Option, Place, QuantityAsk, ReadingAsk, Scan, Wait
 from procedures.site.views import (
     CheckoutView,
@@ -25,6 +25,9 @@ MARK_WORDS: Final[dict[Mark, str]] = {
     "demo": "DEMO. Nothing here is a real instrument.",
     "practice": "PRACTICE. Nothing here is a real instrument.",
 }
+
+CLEARED: Final = "CLEARED, CHECK IT FIRST"
+"""Neither locked out any longer nor fit for use."""
 
 HELP_HOME: Final = (
     "Type the number of an instrument in the list, or scan or type its label, to check it.",
@@ -66,11 +69,6 @@ def sentence(*parts: str) -> str:
     return " ".join(part if part[-1] in ".:?!" else f"{part}." for part in (p.strip() for p in parts) if part)
 
 
-def capital(text: str) -> str:
-    """The text as the beginning of a sentence."""
-    return text[:1].upper() + text[1:]
-
-
 # --- home ----------------------------------------------------------------------------------------------------------
 
 
@@ -89,7 +87,7 @@ def instrument_line(row: InstrumentRow, now: datetime) -> str:
     until = f"Until {day_time(row.until, now)}" if row.until and row.fitness == "ready" else ""
     where = row.whereabouts + (f", {row.holder}" if row.holder else "")
     return sentence(
-        f"{row.fitness.upper()}: {row.label}, {row.type}",
+        f"{CLEARED if row.awaiting else row.fitness.upper()}: {row.label}, {row.type}",
         until,
         capital(row.why),
         "" if row.whereabouts == "here" and not row.holder else capital(where),
@@ -97,6 +95,11 @@ def instrument_line(row: InstrumentRow, now: datetime) -> str:
         *map(capital, row.due),
         "A checkout is open" if row.checkout else "",
     )
+
+
+def obstacle_lines(obstacles: Sequence[str]) -> list[str]:
+    """What stands in the way of fit for use before a checkout is begun."""
+    return [sentence(f"It cannot become fit for use now: {'; '.join(obstacles)}")] if obstacles else []
 
 
 def open_line(row: OpenCheckout) -> str:
@@ -201,7 +204,8 @@ def _reading_lines(ask: ReadingAsk) -> list[str]:
     wanted = "selector position and the figure" if position else "the figure"
     lines.append(f"Type {wanted} as printed, in this form: {position}0.00 {first.unit}.")
     if ask.beyond:
-        lines.append(f"Or type {position}and one of: {', '.join(ask.beyond)}." if position else _or(ask.beyond))
+        beyond = [BEYOND[each] for each in ask.beyond]
+        lines.append(f"Or type {position}and one of: {', '.join(beyond)}." if position else _or(beyond))
     return lines
 
 

@@ -2,11 +2,27 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from math import ceil
+from typing import Final
 
 _DIGITS_READ = 4
+
+BEYOND: Final[Mapping[str, str]] = {"below zero": "below zero", "pegged": "off the end", "no response": "no movement"}
+"""What a needle does that no figure can say, in a technician's words."""
+
+LEFT_OPEN: Final = "left open"
+"""What the site says of a checkout that nobody paused before the program stopped."""
+
+SHOWN: Final[Mapping[str, str]] = {
+    "source": "shown with the source",
+    "zero": "shown by its zero only",
+    "not shown": "NOT SHOWN by this checkout",
+}
+"""How a scale was shown to work."""
 
 
 def clock_time(moment: datetime) -> str:
@@ -33,6 +49,12 @@ def left(seconds: float) -> str:
     return minutes(whole) if whole >= 60 else str(whole)
 
 
+def wait_left(seconds: float) -> str:
+    """Time still to go, with its unit where it stands in a line: "58 s", "1:20"."""
+    said = left(seconds)
+    return said if ":" in said else f"{said} s"
+
+
 def figure(text: str) -> str:
     """A figure for reading: the record keeps every digit, a screen shows four significant ones of a computed value."""
     try:
@@ -54,6 +76,24 @@ def shorten(text: str, width: int) -> str:
 def capital(text: str) -> str:
     """The text as the beginning of a sentence."""
     return text[:1].upper() + text[1:]
+
+
+def scales_shown(scales: Iterable[tuple[str, str]]) -> list[str]:
+    """How the scales were shown to work, those together that were shown alike: "x10, x100 NOT SHOWN by …"."""
+    alike: dict[str, list[str]] = {}
+    for scale, how in scales:
+        alike.setdefault(SHOWN.get(how, how), []).append(scale)
+    return [f"{', '.join(names)} {said}" for said, names in alike.items()]
+
+
+def paused_words(label: str, why: str) -> str:
+    """Why the checkout of this instrument stands still."""
+    return f"{label} was left open when the program stopped." if why == LEFT_OPEN else f"{label} is paused: {why}"
+
+
+def says_figure(text: str, figure: str) -> bool:
+    """Whether this very figure stands in `text`, and not only as part of a longer one."""
+    return re.search(rf"(?<![\d.]){re.escape(figure)}(?!\.?\d)", text) is not None
 
 
 def plural(count: int, one: str, many: str = "") -> str:

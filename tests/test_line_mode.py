@@ -274,6 +274,7 @@ class FakeUseCases:
         self.clock = clock
         self.rows = tuple(rows)
         self.desk = FakeDesk(clock, rows, asks)
+        self.in_the_way: tuple[str, ...] = ()
 
     def home(self, *, search: str = "", limit: int = 50, offset: int = 0) -> Home:
         rows = tuple(row for row in self.rows if search.casefold() in (row.label + row.type).casefold())
@@ -291,6 +292,9 @@ class FakeUseCases:
         if text == "S-7":
             return Found("source", "s7", "S-7")
         return Found("nothing", say=f"Nothing here is marked {text}.")
+
+    def obstacles(self, _instrument: str) -> tuple[str, ...]:
+        return self.in_the_way
 
     def who(self, text: str) -> PersonView:
         if text == "B-1":

@@ -11,19 +11,20 @@ from textual.widgets import Static
 from checklist_tui.widgets.ask import Understand, draw
 from checklist_tui.widgets.choice_list import ChoiceList
 from checklist_tui.widgets.result_card import ResultCard
+from checklist_tui.words import paused_words
 from procedures.site.views import CheckoutView
 
 REMEDY: Final = "remedy"
 PAUSED: Final = "paused"
 
 _OF_REMEDY: Final = (("done", "It is done"), ("not-done", "It cannot be done"))
-_OF_PAUSED: Final = (("resume", "Go on with it"), ("home", "Leave it paused"))
+_OF_PAUSED: Final = (("resume", "Go on with it"), ("home", "Leave it for later"))
 
 
 def answer(view: CheckoutView, understand: Understand) -> tuple[Widget, str, tuple[int, int] | None]:
     """The widget that takes the answer, the instruction, and which part of how many it is."""
     if view.paused:
-        return ChoiceList(_OF_PAUSED, name=PAUSED), f"{view.label} is paused: {view.paused}", None
+        return ChoiceList(_OF_PAUSED, name=PAUSED), paused_words(view.label, view.paused), None
     if view.remedy is not None:
         return ChoiceList(_OF_REMEDY, name=REMEDY), view.remedy.say, None
     if view.ask is not None:
@@ -51,7 +52,8 @@ def below(view: CheckoutView) -> list[Widget]:
         said.append(_line(view.ask.more, "quiet"))
     if view.readings:
         said.append(_line(f"so far: {', '.join(view.readings)}", "quiet"))
-    if view.result is not None:
+    # What failed stands above the remedy already.
+    if view.result is not None and (view.remedy is None or view.result.finding != view.remedy.failed):
         said.append(ResultCard(view.result))
     return said
 

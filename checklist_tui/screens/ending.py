@@ -14,7 +14,7 @@ from checklist_tui.actions import bindings_for
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.symbols import ENDING, sign
 from checklist_tui.widgets.press import Press
-from checklist_tui.words import plural
+from checklist_tui.words import capital, plural, says_figure, scales_shown
 from procedures.site.views import CheckoutView, EndingView
 from procedures.trouble import Trouble
 
@@ -118,7 +118,7 @@ def _words(ending: EndingView) -> list[Content]:
     """The ending in words: what decides first, what to do, what goes with it into the field."""
     lines: list[Content] = []
     for reason in ending.reasons:
-        lines.append(Content.assemble((reason.say, "bold"), f"  ({reason.code})"))
+        lines.append(Content.assemble((capital(reason.say), "bold"), f"  ({reason.code})"))
         lines += [Content(reason.do)] if reason.do else []
     lines += [Content.styled(f"? {each}", "bold") for each in ending.missing]
     if ending.withdrawn:
@@ -128,11 +128,12 @@ def _words(ending: EndingView) -> list[Content]:
     if ending.until_local and ending.ending == "fit for use":
         lines.append(Content.styled(f"Until {ending.until_local}.", "bold"))
     lines += [Content(each) for each in ending.do]
-    if ending.factor:
-        lines.append(Content.styled(f"! Factor that goes with it into the field: × {ending.factor}", "bold $warning"))
+    # A warning that has the factor in it says why as well.
+    if ending.factor and not any(says_figure(each, ending.factor) for each in ending.warnings):
+        lines.append(Content.styled(f"! Multiply every reading by {ending.factor}.", "bold $warning"))
     lines += [Content.styled(f"! {each}", "$warning") for each in ending.warnings]
     if ending.scales:
-        lines.append(Content(f"Scales: {'; '.join(_scale(name, how) for name, how in ending.scales)}."))
+        lines.append(Content(f"Scales: {'; '.join(scales_shown(ending.scales))}."))
     if ending.not_for:
         lines.append(Content(f"Not for {', '.join(ending.not_for)}."))
     if ending.doubt:
@@ -148,7 +149,3 @@ def _words(ending: EndingView) -> list[Content]:
         lines.append(Content(f"Tag: {ending.tag}"))
     # A reason and the ending may say the same of what to do now; once is enough.
     return list({line.plain: line for line in reversed(lines)}.values())[::-1]
-
-
-def _scale(name: str, how: str) -> str:
-    return f"{name} shown by {how}" if how in ("source", "zero") else f"{name} {how}"

@@ -9,7 +9,7 @@ from textual.widget import Widget
 
 from checklist_tui.symbols import PHASE, sign
 from checklist_tui.watch import Beside
-from checklist_tui.words import left
+from checklist_tui.words import wait_left
 
 
 class BesideLine(Widget):
@@ -34,4 +34,4 @@ class BesideLine(Widget):
 
 def _words(other: Beside) -> str:
     mark = sign(PHASE, other.phase)
-    return f"{other.label} {mark.symbol} {mark.word}{f' {left(other.remaining)}' if other.remaining else ''}"
+    return f"{other.label} {mark.symbol} {mark.word}{f' {wait_left(other.remaining)}' if other.remaining else ''}"

@@ -9,7 +9,7 @@ from textual.message import Message
 
 from checklist_tui.symbols import PHASE, sign
 from checklist_tui.widgets.press import Press
-from checklist_tui.words import left, shorten
+from checklist_tui.words import shorten, wait_left
 from procedures.site.views import OpenCheckout
 
 
@@ -56,6 +56,6 @@ class CheckoutList(Vertical):
 
 def _line(open_one: OpenCheckout) -> str:
     mark = sign(PHASE, open_one.phase)
-    time = f" {left(open_one.remaining)}" if open_one.remaining else ""
+    time = f" {wait_left(open_one.remaining)}" if open_one.remaining else ""
     failed = "  ■ failed" if open_one.failed else ""
     return f"{mark.symbol} {shorten(open_one.label, 14):<9} {mark.word}{time}  {shorten(open_one.step, 24)}{failed}"

@@ -8,7 +8,7 @@ from textual.events import Key
 from checklist_tui.widgets.ask import AskWidget
 from checklist_tui.widgets.press import Press
 from checklist_tui.widgets.wait_picture import Countdown
-from checklist_tui.words import left
+from checklist_tui.words import wait_left
 from procedures.site.views import WaitView
 
 _HELP = (
@@ -25,7 +25,7 @@ class HoldPicture(AskWidget):
 
     def compose(self) -> ComposeResult:
         if self.view.wait is None:
-            yield Press(f"I press it now: {left(self.ask.seconds)} s", "hold", help_text=_HELP, classes="wide")
+            yield Press(f"I press it now: {wait_left(self.ask.seconds)}", "hold", help_text=_HELP, classes="wide")
         else:
             yield Countdown(self.view.wait, _HELP)
             yield Press("I let go (Backspace)", "let-go", help_text=_HELP, classes="wide")

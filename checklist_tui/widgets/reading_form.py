@@ -5,7 +5,7 @@ Expected value and limits are nowhere on this form: whoever sees them reads them
 
 from __future__ import annotations
 
-from typing import Final, cast
+from typing import cast
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal
@@ -17,10 +17,9 @@ from checklist_tui.widgets.echo import Echo
 from checklist_tui.widgets.field import Field
 from checklist_tui.widgets.press import Press
 from checklist_tui.widgets.typed_form import TypedForm
+from checklist_tui.words import BEYOND
 from procedures.asks import Selector, State
 from procedures.site.views import Typed
-
-_BEYOND: Final = {"below zero": "below zero", "pegged": "off the end", "no response": "no movement"}
 
 
 class SelectorPress(Press):
@@ -59,7 +58,7 @@ class ReadingForm(TypedForm):
             else:
                 for each in selectors:
                     yield SelectorPress(each)
-                yield Static("(Up, Down)", classes="quiet fold", markup=False)
+                yield Static("(Up, Down)", classes="quiet", markup=False)
         with Horizontal(classes="row"):
             yield Static("counts   " if self.ask.whole else "figure   ", classes="label", markup=False)
             yield Field("whole number" if self.ask.whole else "as the scale prints it", help_text=self.help_text)
@@ -68,7 +67,7 @@ class ReadingForm(TypedForm):
             with Horizontal(classes="row"):
                 yield Static("or       ", classes="label", markup=False)
                 for state in self.ask.beyond:
-                    yield Press(_BEYOND[state], state, help_text=f"The needle: {_BEYOND[state]}.", classes="beyond")
+                    yield Press(BEYOND[state], state, help_text=f"The needle: {BEYOND[state]}.", classes="beyond")
         yield Echo("Keep this reading")
 
     def begin(self) -> None:

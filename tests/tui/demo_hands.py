@@ -73,7 +73,7 @@ GOOD: Final[Mapping[str, Good]] = {
             "reading-3": "x1 1.66",
             "returned": "x1 0",
         },
-        ("photon exposure rate", "beta, slide open", "Not for alpha, neutron", "x1 shown by source", "Damp air"),
+        ("photon exposure rate", "beta, slide open", "Not for alpha, neutron", "x1 shown with the source", "Damp air"),
     ),
     "sealed": Good(
         "QO-04",
@@ -89,7 +89,7 @@ GOOD: Final[Mapping[str, Good]] = {
             **{f"reading-{n}": f"42.{n}" for n in range(1, 6)},
             "returned": "0.1",
         },
-        ("photon dose rate", "Not for alpha, beta, neutron", "auto shown by source"),
+        ("photon dose rate", "Not for alpha, beta, neutron", "auto shown with the source"),
     ),
     "pancake": Good(
         "QO-06",
@@ -117,7 +117,7 @@ GOOD: Final[Mapping[str, Good]] = {
             "reading-1": "15620",
             "returned": "3",
         },
-        ("alpha count rate", "wet or dusty surfaces", "scaler shown by source", "a pinhole"),
+        ("alpha count rate", "wet or dusty surfaces", "scaler shown with the source", "a pinhole"),
     ),
     "neutron": Good(
         "QO-10",
@@ -129,7 +129,7 @@ GOOD: Final[Mapping[str, Good]] = {
             "reading-2": "x10 21",
             "returned": "x10 0",
         },
-        ("neutron dose equivalent rate", "x10 shown by source", "carry it with both hands"),
+        ("neutron dose equivalent rate", "x10 shown with the source", "carry it with both hands"),
         label_says="calibrated",
     ),
 }

@@ -89,7 +89,7 @@ async def test_failing_by_judgement_asks_for_a_reason_and_one_confirmation(fake_
         await press(pilot, "enter")
         await pilot.pause()
         assert "LOCKED OUT" in screen_text(app)
-        assert "rattles" in screen_text(app)
+        assert "Rattles" in screen_text(app)
         await press(pilot, "enter")
         assert app.screen.place == "ending", "no key pressed in haste leaves it"
         fake_site.clock.advance(1)

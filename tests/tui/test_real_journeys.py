@@ -255,7 +255,7 @@ async def test_failed_by_judgement(begin: Begin) -> None:
         await hands.press("enter")
         said = await read_ending(hands.app, hands.pilot)
         assert "■ LOCKED OUT QO-01" in said
-        assert "needle sticks when tilted" in said
+        assert "Needle sticks when tilted" in said
         assert word(hands, "QO-01") == "locked out"
 
 
