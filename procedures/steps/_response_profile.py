@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from procedures.steps.base import Duration, Identifier, Level, Limit, Line, OfScale, Percent, StepParameters, Strict
-from procedures.units import Quantity
+from procedures.steps._quantities import Spread
+from procedures.steps.base import Duration, Identifier, Level, Limit, Line, Percent, StepParameters, Strict
 
 
 class LimitsTable(Strict):
@@ -51,7 +51,7 @@ class ResponseParameters(StepParameters):
         Field(description="Wait after placing and removing the source, 1 s to 4 h. Default none."),
     ] = None
     spread: Annotated[
-        Annotated[Quantity, OfScale("10 %", or_percent=True)] | None,
+        Spread | None,
         Field(description="Largest less smallest reading, in % of their mean or as a level. Default: no limit."),
     ] = None
     limits: Annotated[LimitsTable, Field(description="Acceptance limits. Required.")]

@@ -53,6 +53,7 @@ def check(parameters: ResponseParameters, spec: InstrumentSpec) -> tuple[Problem
     levels = {"limits.low": limits.low, "limits.high": limits.high, "returns_within": parameters.returns_within}
     found = (
         *on_scale(parameters.scale, spec, spread=parameters.spread, **levels),
+        *_spread_problems(parameters.spread),
         *_counting_problems(parameters, spec),
         *_limit_problems(limits),
         *_decision_problems(parameters.decision),
@@ -65,9 +66,8 @@ def check(parameters: ResponseParameters, spec: InstrumentSpec) -> tuple[Problem
 
 def _limit_problems(limits: LimitsTable) -> Iterator[Problem]:
     low, high, warn = limits.low, limits.high, limits.warn
-    if low.unit == "%" and not -100 < low.value <= 0:
-        why = f"{low} would pass a dead instrument, or fail a perfect one"
-        yield Problem("limits.low", why, "above -100 % and at most 0 %")
+    if low.unit == "%" and low.value > 0:
+        yield Problem("limits.low", f"{low} would fail a perfect instrument", "at most 0 %")
     if low.unit != "%" and low.value == 0:
         yield Problem("limits.low", f"{low} would pass a dead instrument", "more than 0")
     if high.unit == "%" and high.value < 0:
@@ -77,6 +77,11 @@ def _limit_problems(limits: LimitsTable) -> Iterator[Problem]:
             yield Problem("limits.low", f"{low} is not below the high limit of {high}", "less than the high limit")
         elif warn is not None and low.unit == "%" and warn.value >= max(-low.value, high.value):
             yield Problem("limits.warn", f"{warn} is not inside the limits: nobody is ever told", "less than they are")
+
+
+def _spread_problems(spread: Quantity | None) -> Iterator[Problem]:
+    if spread is not None and spread.value == 0:
+        yield Problem("spread", f"{spread} would fail readings that differ by a hair", "more than 0")
 
 
 def _decision_problems(decision: DecisionTable) -> Iterator[Problem]:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from procedures.asks import SOURCE_BACK, SOURCE_OUT, Choice, Reading, ReadingAsk, Scan, Wait
 from procedures.findings import Finding
@@ -571,7 +572,7 @@ def test_a_counter_that_counts_too_few_of_enough_fails(bench: Any) -> None:
         ({}, set()),
         ({"scale": "x7"}, {"scale"}),
         ({"limits": {"low": "20 %", "high": "30 %"}}, {"limits.low"}),
-        ({"limits": {"low": "-100 %", "high": "30 %"}}, {"limits.low"}),
+        ({"limits": {"low": "-50 %", "high": "50 %"}}, set()),
         ({"limits": {"low": "0 mR/h", "high": "30 %"}}, {"limits.low"}),
         ({"limits": {"low": "-20 %", "high": "-10 %"}}, {"limits.high"}),
         ({"limits": {"low": "1.3 mR/h", "high": "1.3 mR/h"}}, {"limits.low"}),
@@ -585,6 +586,9 @@ def test_a_counter_that_counts_too_few_of_enough_fails(bench: Any) -> None:
             {"decision.false_accept"},
         ),
         ({"spread": "10 cpm"}, {"spread"}),
+        ({"spread": "0 %"}, {"spread"}),
+        ({"spread": "0 mR/h"}, {"spread"}),
+        ({"spread": "50 %"}, set()),
         ({"recount": True}, {"recount"}),
         ({"minimum_net": 400}, {"minimum_net"}),
         ({"count_time": "60 s", "minimum_net": 400}, {"count_time"}),
@@ -596,6 +600,22 @@ def test_parameters_that_cannot_work_are_named(bench: Any, changes: dict[str, An
     """Limits that pass a dead instrument, fail a perfect one or leave no window are refused with the key at fault."""
     problems = kind("response").check(bench.parameters("response", **(PLAIN | changes)), bench.spec())
     assert {each.key for each in problems} == wrong
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"limits": {"low": "-50.1 %", "high": "20 %"}},
+        {"limits": {"low": "-100 %", "high": "20 %"}},
+        {"limits": {"low": "-20 %", "high": "50.1 %"}},
+        {"limits": {"low": "-20 %", "high": "1000 %"}},
+        {"spread": "50.1 %"},
+    ],
+)
+def test_limits_so_wide_that_they_check_nothing_are_refused(bench: Any, changes: dict[str, Any]) -> None:
+    """±20 % is common (Illinois licensee radiation manual, read), 10 % some sites'; beyond 50 % a judgement."""
+    with pytest.raises(ValidationError, match="far off"):
+        bench.parameters("response", **(PLAIN | changes))
 
 
 def test_it_comes_after_window_zero_and_air_where_the_instrument_has_them(bench: Any) -> None:
