@@ -43,7 +43,7 @@ def _doubled(
                 (*path, place, key),
                 f"another {what} has this {key} already",
                 found=name[:60],
-                allowed=f"a {key} of its own; the other is in line {line}",
+                allowed=f"{'an' if key == 'id' else 'a'} {key} of its own; the other is in line {line}",
             )
         first.setdefault(name, place)
 

@@ -39,6 +39,17 @@ def test_the_demonstration_profiles_are_proved_and_described(path: Path) -> None
     assert all(0 <= row.limit.chance <= 1 for row in limit_chances(loaded.profile))
 
 
+def test_a_lenient_spelling_of_a_unit_is_said_back_as_units_are_written() -> None:
+    """A slip of case or "/hr" has one meaning only; whatever repeats the figure says which it was taken for."""
+    text = TEXTS["vented_chamber"]
+    slips = text.replace('"0.05 mR/h"', '"0.05 mr/hr"').replace('"3 mR/h"', '"3 mr/hour"')
+    plain, lenient = read_profile(text), read_profile(slips)
+    assert slips != text
+    assert lenient.procedure.scales == plain.procedure.scales
+    assert [row.limit for row in limit_chances(lenient.profile)] == [row.limit for row in limit_chances(plain.profile)]
+    assert "0.05 mR/h" in " ".join(row.limit.name for row in limit_chances(lenient.profile))
+
+
 def _described_or_refused(text: str) -> bool:
     try:
         summary_of(read_profile(text, "slip.toml"))
