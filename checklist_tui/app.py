@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from textual.app import App, SystemCommand
 from textual.screen import Screen
 
-from checklist_tui import signals
+from checklist_tui import output, signals
 from checklist_tui.actions import actions_for
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.themes import DARK, LIGHT
@@ -43,8 +43,13 @@ class ChecklistApp(App[None]):
     HORIZONTAL_BREAKPOINTS: list[tuple[int, str]] = [(0, "-narrow"), (72, "-normal"), (110, "-wide")]  # noqa: RUF012
     VERTICAL_BREAKPOINTS: list[tuple[int, str]] = [(0, "-short"), (24, "-usual"), (34, "-tall")]  # noqa: RUF012
 
-    def __init__(self, use_cases: UseCases, *, bell: bool = True, light: bool = False) -> None:
+    def __init__(
+        self, use_cases: UseCases, *, bell: bool = True, light: bool = False, reports: Path | None = None
+    ) -> None:
+        """`reports` is where a fault is written down, the records' own folder by default."""
         super().__init__()
+        self.last_words = ""
+        self._reports = reports or use_cases.folder
         self.use_cases = use_cases
         self.lookout = Watch(use_cases)
         self.person: PersonView | None = None
@@ -72,16 +77,16 @@ class ChecklistApp(App[None]):
 
     def _handle_exception(self, error: Exception) -> None:
         """A fault of the program: to a file, with one short message, and never with anybody's local variables."""
-        from rich.text import Text
-
-        from checklist_tui.crash import EXIT_CODE, crash_words, write_crash
+        from checklist_tui.crash import EXIT_CODE, crash_words, report
 
         if self._exception is None:
             # Lets a test's pilot raise it again, as Textual's own handler does.
             self._exception = error
             self._exception_event.set()
-            path = write_crash(self.use_cases.folder, error, self.use_cases.clock.now().utc)
-            self.exit(return_code=EXIT_CODE, message=Text(crash_words(path)))
+            path = report(self._reports, error, self.use_cases.clock.now().utc)
+            at_work = any(view.ending is None for view in self.lookout.views.values())
+            self.last_words = crash_words(path, checkout_open=at_work)
+            self.exit(return_code=EXIT_CODE)
 
     # -- the waits
 
@@ -235,8 +240,11 @@ class ChecklistApp(App[None]):
         self.show_trouble(Trouble("Ctrl-C does nothing here.", do="F9 or the menu (Esc) leaves the program."))
 
 
-def run(site: Site, *, bell: bool = True, light: bool = False) -> int:
+def run(site: Site, *, bell: bool = True, light: bool = False, reports: Path | None = None) -> int:
     """Runs the terminal interface on `site`; the process's exit code."""
-    app = ChecklistApp(SiteUseCases(site), bell=bell, light=light)
+    app = ChecklistApp(SiteUseCases(site), bell=bell, light=light, reports=reports)
     app.run()
+    if app.last_words:
+        # Not by the app's own message on leaving, which breaks the name of a file at the edge of the terminal.
+        output.complain([app.last_words])
     return app.return_code or 0

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-import tempfile
 from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
@@ -115,18 +114,17 @@ def _fault(error: Exception, words: Sequence[str]) -> int:
         except OSError as lost:
             return _fault(OSError(lost.errno, lost.strerror), words)
     now = SystemClock().now().utc
-    folders = (_data_folder(words), Path(tempfile.gettempdir()) / "checklist-tui")
-    path = next((path for folder in folders if (path := crash.write_crash(folder, error, now))), None)
-    output.complain([crash.crash_words(path)])
+    output.complain([crash.crash_words(crash.report(_data_folder(words), error, now))])
     return crash.EXIT_CODE
 
 
 def _data_folder(words: Sequence[str]) -> Path:
-    """The folder that --data names, read without the parser since anything may have failed."""
+    """The folder of the records in use, read without the parser since anything may have failed."""
     finder = argparse.ArgumentParser(add_help=False, exit_on_error=False)
     finder.add_argument("--data")
+    finder.add_argument("--keep")
     with suppress(argparse.ArgumentError):
-        named = finder.parse_known_args(words)[0].data
-        if named:
-            return Path(named)
-    return default_folder()
+        named = finder.parse_known_args(words)[0]
+        if named.keep or named.data:
+            return Path(named.keep or named.data)
+    return crash.passing_folder() if "demo" in words else default_folder()

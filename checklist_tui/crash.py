@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import platform
+import tempfile
 import traceback
 from datetime import datetime
 from pathlib import Path
@@ -28,8 +29,18 @@ def write_crash(folder: Path, error: BaseException, now: datetime) -> Path | Non
     return path
 
 
-def crash_words(path: Path | None) -> str:
-    """The one short message a person gets."""
-    kept = "Every answer given before is in the record; the checkout goes on where it stood when you start again."
-    where = f"Details for whoever mends it: {path}" if path else "The details could not be written to a file."
-    return f"A fault in the program stopped it. {kept}\n{where}"
+def passing_folder() -> Path:
+    """Where a report goes when the records' own folder takes none, or will be gone in a moment."""
+    return Path(tempfile.gettempdir()) / "checklist-tui"
+
+
+def report(folder: Path, error: BaseException, now: datetime) -> Path | None:
+    """Writes the report under `folder`, or, where that is not possible, where the system keeps what passes."""
+    return write_crash(folder, error, now) or write_crash(passing_folder(), error, now)
+
+
+def crash_words(path: Path | None, *, checkout_open: bool = False) -> str:
+    """What a person is told, in two lines: is anything lost, and where the report is."""
+    kept = "Every answer is kept; go on with the checkout." if checkout_open else "What was recorded is kept."
+    where = f"Report for whoever mends it: {path}" if path else "The report of it could not be written to a file."
+    return f"A fault stopped the program. {kept}\n{where}"

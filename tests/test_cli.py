@@ -308,6 +308,22 @@ def test_a_fault_of_the_program_is_written_to_a_file_and_named(
     assert "J. Doe" not in file.read_text("utf-8").replace('secret_of_a_person = "J. Doe"', "")
 
 
+@pytest.mark.parametrize("words", [["demo", "--keep"], ["--plain", "--data"]], ids=["demo kept", "site named"])
+def test_the_report_of_a_fault_goes_to_the_records_in_use(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path, words: list[str]
+) -> None:
+    """It used to go to the user's own records when a demo was kept elsewhere; and it spoke of a checkout."""
+
+    def faulty(_words: list[str]) -> int:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(cli, "_run", faulty)
+    assert main([*words, str(tmp_path)]) == 70
+    kept, where = capsys.readouterr().err.splitlines()
+    assert "checkout" not in kept
+    assert where.endswith(str(next((tmp_path / "crash").iterdir())))
+
+
 # --- text on plain streams -----------------------------------------------------------------------------------------
 
 

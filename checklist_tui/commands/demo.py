@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from checklist_tui import output
+from checklist_tui import crash, output
 from checklist_tui.commands.session import need_a_terminal, run_front_end
 from checklist_tui.parsing import Parser
 from procedures.site.opening import JOURNAL, Site, open_site
@@ -42,7 +42,7 @@ def run(given: argparse.Namespace) -> int:
             return run_front_end(site, given)
     with TemporaryDirectory(prefix="checklist-tui-demo-", ignore_cleanup_errors=True) as folder:
         with _site_in(Path(folder)) as site:
-            code = run_front_end(site, given)
+            code = run_front_end(site, given, reports=crash.passing_folder())
         output.complain(["The demo's records are gone now. Keep them next time with --keep DIR."])
         return code
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 
 from checklist_tui.at_site import open_named
 from procedures.site.opening import Site
@@ -40,8 +41,8 @@ def need_a_terminal(given: argparse.Namespace) -> None:
         raise Trouble("--instrument and --person belong to line mode", do="Add --plain, or leave them out.")
 
 
-def run_front_end(site: Site, given: argparse.Namespace) -> int:
-    """Line mode or the terminal interface on an open site."""
+def run_front_end(site: Site, given: argparse.Namespace, *, reports: Path | None = None) -> int:
+    """Line mode or the terminal interface on an open site; `reports`: where the latter writes a fault down."""
     if given.plain:
         from checklist_tui import line_mode
 
@@ -49,7 +50,7 @@ def run_front_end(site: Site, given: argparse.Namespace) -> int:
     from checklist_tui import app, terminal_bytes
 
     terminal_bytes.forgive()
-    return app.run(site, bell=not given.no_bell, light=given.light)
+    return app.run(site, bell=not given.no_bell, light=given.light, reports=reports)
 
 
 def _draws(encoding: str | None) -> bool:

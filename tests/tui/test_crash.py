@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 from fake_site import FakeSite
-from rich.console import Console
 
 from checklist_tui.app import ChecklistApp
 from checklist_tui.crash import EXIT_CODE, crash_words, write_crash
@@ -67,9 +65,26 @@ async def test_unhandled_fault_ends_with_70(fake_site: Any) -> None:
 async def test_a_folder_named_like_markup_hides_no_fault(tmp_path: Path) -> None:
     """What is printed on leaving would be read as markup, and "[/]" in the folder it names ends in a traceback."""
     site = FakeSite(tmp_path / "re[/]cords")
-    app, said = ChecklistApp(site), StringIO()
+    app = ChecklistApp(site)
     async with app.run_test(size=(80, 24)):
         app._handle_exception(fault())
-        Console(file=said, width=400).print(app._exit_renderables[-1])
         app._exception = None
-    assert "re[/]cords" in said.getvalue()
+    assert "re[/]cords" in app.last_words
+    assert app._exit_renderables == []
+
+
+@pytest.mark.parametrize("begun", [False, True], ids=["none open", "one open"])
+async def test_two_lines_say_what_is_kept_and_where_the_report_is(fake_site: Any, tmp_path: Path, begun: bool) -> None:
+    """Nothing of a checkout where none was open; and a report not where the records are gone in a moment."""
+    app = ChecklistApp(fake_site, reports=tmp_path / "elsewhere")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        if begun:
+            app.begin_checkout("i1")
+            await pilot.pause()
+        app._handle_exception(fault())
+        app._exception = None
+    kept, where = app.last_words.splitlines()
+    assert len(kept) < 80
+    assert ("checkout" in kept) == begun
+    assert [str(each) for each in (tmp_path / "elsewhere" / "crash").iterdir()] == [where.partition(": ")[2]]
