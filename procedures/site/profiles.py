@@ -10,6 +10,7 @@ from procedures.site import lookups
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
+    from procedures.journal.states import ProfileState
     from procedures.procedure import Procedure
     from procedures.profile.errors import ProfileError
     from procedures.site.opening import Site
@@ -103,7 +104,8 @@ def limit_chances(path: Path) -> list[dict[str, Any]]:
 def adopt(site: Site, text: str, person: str) -> str:
     """Adopt a revision: its whole text goes into the journal; the adoption's id comes back.
 
-    Only adopted revisions check real instruments. Raises Trouble unless a lead adopts a profile whose proof holds.
+    Only adopted revisions check real instruments. Raises Trouble unless a lead adopts a profile whose proof holds, and
+    whose revision is newer than every adopted one; the very text of an adopted one may be adopted again.
     """
     from procedures.profile.load import read_profile
 
@@ -111,6 +113,7 @@ def adopt(site: Site, text: str, person: str) -> str:
         raise Trouble("only a site lead may adopt a profile", do="Ask the site lead.")
     procedure = read_profile(text).procedure
     before = site.journal.profile_now(procedure.id)
+    _newer_or_the_same(procedure, before)
     body = {
         "profile": procedure.id,
         "revision": procedure.revision,
@@ -121,6 +124,20 @@ def adopt(site: Site, text: str, person: str) -> str:
     }
     site.procedures[procedure.sha256] = procedure
     return site.record("profile-adopted", body, about=(f"profile:{procedure.id}",), person=person).hash
+
+
+def _newer_or_the_same(procedure: Procedure, before: ProfileState) -> None:
+    """Two texts of one revision could not be told apart by anybody who reads only its number."""
+    newest = max((each.revision for each in before.adoptions), default=0)
+    if procedure.revision > newest or any(each.sha256 == procedure.sha256 for each in before.adoptions):
+        return
+    raise Trouble(
+        f"revision {newest} of the profile {procedure.id} was adopted already, and this is another text with the "
+        f"number {procedure.revision}",
+        where="revision",
+        allowed=f"{newest + 1} or more; or the very text of an adopted revision, to go back to it",
+        do="Count the revision up in the file.",
+    )
 
 
 def procedure_for(site: Site, profile: str) -> Procedure:
