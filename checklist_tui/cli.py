@@ -19,7 +19,9 @@ from procedures.site.system import SystemClock, default_folder
 from procedures.trouble import Trouble
 
 COMMANDS = {
+    "init": "begin a site: a guided start",
     "status": "every instrument: fitness, whereabouts, what is due",
+    "people": "everybody on the list; set a PIN on this laptop",
     "profile": "check a profile, list its paths, rehearse it",
     "compute": "decay, air density, pressure, settling, acceptance, units",
     "verify": "are the records as they were written, and does each checkout hold",

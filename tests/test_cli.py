@@ -41,6 +41,7 @@ EVERY = [
     (),
     *((name,) for name in COMMANDS),
     *(("profile", action) for action in ("check", "paths", "rehearse")),
+    *(("people", action) for action in ("list", "pin")),
     *(("compute", calculation) for calculation in CALCULATIONS),
 ]
 

@@ -28,13 +28,15 @@ def configure(parser: Parser) -> None:
 def run(given: argparse.Namespace) -> int:
     """Print the status; 0 whatever it is."""
     from procedures.site import status
+    from procedures.site.next_steps import next_steps
 
     with open_named(given.data) as site:
         home = status.home(site, limit=-1)
+        todo = next_steps(site)
     if given.json:
-        output.write_json(to_json(home))
+        output.write_json({**to_json(home), "next": list(todo)})
     else:
-        output.write("\n".join(lines(home)))
+        output.write("\n".join([*lines(home), *todo]))
     return output.OK
 
 

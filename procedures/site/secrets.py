@@ -99,16 +99,25 @@ def _may_set(site: Site, person: str, by: str, by_pin: str) -> None:
             raise Trouble("only a site lead sets another person's PIN", do="Ask the site lead to be present.")
         check_pin(site, by, by_pin)
         return
-    if any("lead" in lookups.roles(site, each) for each in secrets_file.read(site)):
+    if not _no_lead_has_one(site):
         raise Trouble(
             "a PIN is set with a lead present, who gives theirs",
             allowed="a lead's PIN; to change one's own, the one that was valid until now",
             do="Ask the site lead to be present.",
         )
-    if "lead" not in lookups.roles(site, person):
+    if not first_may_begin(site, person):
         raise Trouble(
             "no lead has a PIN on this laptop yet", allowed="the lead's first", do="Set the lead's PIN first."
         )
+
+
+def first_may_begin(site: Site, person: str) -> bool:
+    """Whether this person's PIN may be set with nobody's: they are a lead, and no lead has one on this station."""
+    return _no_lead_has_one(site) and "lead" in lookups.roles(site, person)
+
+
+def _no_lead_has_one(site: Site) -> bool:
+    return not any("lead" in lookups.roles(site, each) for each in secrets_file.read(site))
 
 
 def check_pin(site: Site, person: str, pin: str) -> None:
