@@ -197,6 +197,11 @@ class Reading:
         with files.snapshot_of_tables(self._db, self.path):
             return rows.labelled(self._db, label)
 
+    def things(self, what: str) -> tuple[Labelled, ...]:
+        """Everything of this sort that is not retired, by label."""
+        with files.snapshot_of_tables(self._db, self.path):
+            return rows.things(self._db, what)
+
     def held(self) -> tuple[Held, ...]:
         """Events that arrived and wait for others."""
         with files.snapshot(self._db, self.path):

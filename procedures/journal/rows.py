@@ -211,6 +211,12 @@ def labelled(db: sqlite3.Connection, label: str) -> tuple[Labelled, ...]:
     return tuple(Labelled(thing, what, carried, bool(living)) for thing, what, carried, living in rows)
 
 
+def things(db: sqlite3.Connection, what: str) -> tuple[Labelled, ...]:
+    """Everything of one sort that is not retired, by label."""
+    found = db.execute("SELECT id, what, label, living FROM things WHERE what = ? AND living ORDER BY label, id", (what,))
+    return tuple(Labelled(thing, sort, carried, bool(living)) for thing, sort, carried, living in found)
+
+
 def open_checkouts(db: sqlite3.Connection, *, limit: int) -> tuple[CheckoutState, ...]:
     """Checkouts without an ending, the one touched last first."""
     rows = db.execute("SELECT * FROM open_checkouts ORDER BY last_utc DESC, checkout LIMIT ?", (limit,))
