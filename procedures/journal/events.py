@@ -46,7 +46,7 @@ from procedures.journal.moments import milliseconds
 SUSPECT_AFTER_MS: Final = 120_000
 """A clock that stands this far behind what its own station had seen is not believed."""
 
-SET_AS_ONE: Final = frozenset({"detector", "cable", "profile"})
+SET_AS_ONE: Final = frozenset({"serial", "type", "detector", "cable", "profile"})
 """Fields of an instrument that were part of what a checkout showed: changing one ends its readiness."""
 
 
@@ -172,7 +172,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "withdrawn": Kind({"checkout": ID, "why": TEXT}, weighs=True, ends=True),
     "clock-jumped": Kind({"checkout": ID, "seconds": NUMBER}),
 }
-EDITION: Final = "5"
+EDITION: Final = "6"
 """Raised whenever the catalogue or what an event weighs changes: indexes made under another edition are made anew."""
 
 CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "checkout" in kind.body) - {"handed-out"}

@@ -161,6 +161,10 @@ def people(site: Site) -> tuple[PersonView, ...]:
 def who(site: Site, text: str) -> PersonView:
     """The person whose badge, initials or name this is. Raises Trouble when it fits nobody, or several."""
     line = clean_line(text[:LONGEST_SEARCH]).casefold()
+    if not line:
+        raise Trouble(
+            "nothing was entered", allowed="a badge, initials or a name", do="Scan the badge, or type the initials."
+        )
     everybody = people(site)
     for field in ("label", "initials", "name"):
         fits = [each for each in everybody if str(getattr(each, field)).casefold() == line]
@@ -173,7 +177,7 @@ def who(site: Site, text: str) -> PersonView:
                 do="Scan the badge.",
             )
     raise Trouble(
-        f"nobody here has the badge, initials or name {clean_line(text[:40])!r}" if line else "nothing was entered",
+        f"nobody here has the badge, initials or name {clean_line(text[:40])!r}",
         allowed="the badge of a person on the site's list, or their initials",
         do="Scan the badge again, or type the initials.",
     )

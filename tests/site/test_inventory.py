@@ -1,0 +1,203 @@
+"""The inventory: what may be said of a thing, and that only a thing of the site is meant."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+from desk_walk import START, id_of, small_site, walk
+from hypothesis import given
+from hypothesis import strategies as st
+
+from procedures.clock import ManualClock
+from procedures.site import describing, inventory, status
+from procedures.site.checkouts import Desk
+from procedures.site.opening import Site
+from procedures.trouble import Trouble
+
+SAID = {
+    "C-1": {"serial": "102", "type": "Vent two", "profile": "other", "detector": "D-2", "cable": "K-2"},
+    "S-1": {"serial": "8", "nuclide": "co60", "activity": "5 µCi", "activity_on": dt.date(2025, 1, 1), "emits": "beta"},
+    "P-2": {"name": "Another Name", "initials": "AN", "roles": ["lead", "lead"], "trained_until": dt.date(2027, 1, 1)},
+}
+
+
+@pytest.fixture
+def clock() -> ManualClock:
+    return ManualClock(START)
+
+
+@pytest.fixture
+def site(tmp_path: Path, clock: ManualClock) -> Iterator[Site]:
+    with small_site(tmp_path, clock) as made:
+        clock.advance(60)
+        yield made
+
+
+@pytest.mark.parametrize("label", SAID)
+def test_everything_that_is_said_of_a_thing_can_be_changed(site: Site, label: str) -> None:
+    """It is kept as registering would have kept it: a nuclide by its name, a date as a date."""
+    thing = id_of(site, label)
+    inventory.describe(site, thing, {**SAID[label], "label": "X-9"})
+    found = site.journal.thing_now(thing).fields
+    kept = {"nuclide": "Co-60", "activity": "5 µCi", "roles": ["lead"]}
+    for field, value in SAID[label].items():
+        wanted = value.isoformat() if isinstance(value, dt.date) else kept.get(field, value)
+        assert found[field] == wanted
+    assert found["label"] == "X-9"
+
+
+@pytest.mark.parametrize(
+    ("label", "changes", "says"),
+    [
+        ("C-1", {}, "nothing is changed"),
+        ("C-1", {"label": ""}, "no label"),
+        ("C-1", {"label": "\x00\ud800"}, "no label"),
+        ("C-1", {"label": "S-1"}, "in use"),
+        ("C-1", {"label": "p-1"}, "in use"),
+        ("C-1", {"colour": "red"}, "colour is not what is said of an instrument"),
+        ("C-1", {"nuclide": "Cs-137"}, "is not what is said"),
+        ("C-1", {"what": "source"}, "is not what is said"),
+        ("C-1", {"type": " "}, "type is missing"),
+        ("C-1", {"profile": ""}, "profile is missing"),
+        ("C-1", {"serial": "9" * 500}, "too long"),
+        ("C-1", {"detector": None}, "no text"),
+        ("S-1", {"nuclide": "Xy-1"}, "no nuclide"),
+        ("S-1", {"nuclide": ""}, "nuclide is missing"),
+        ("S-1", {"activity": "5 mR/h"}, "activity"),
+        ("S-1", {"activity": "0 Bq"}, "is none"),
+        ("S-1", {"activity_on": "some day"}, "no date"),
+        ("S-1", {"strength": "huge"}, "no strength"),
+        ("P-2", {"roles": ["chief"]}, "chief is not a role"),
+        ("P-2", {"roles": []}, "no role"),
+        ("P-2", {"roles": "lead, chief"}, "not a role"),
+        ("P-2", {"name": "\u200b"}, "name is missing"),
+        ("P-2", {"initials": ""}, "initials is missing"),
+        ("P-2", {"trained_until": "soon"}, "no date"),
+        ("J-1", {"serial": "3"}, "is not what is said"),
+    ],
+)
+def test_what_cannot_be_said_of_a_thing_is_refused_and_changes_nothing(
+    site: Site, label: str, changes: Mapping[str, Any], says: str
+) -> None:
+    """A record cannot be put right later: what says nothing, or the wrong thing, is not written."""
+    thing = id_of(site, label)
+    before = site.journal.thing_now(thing)
+    with pytest.raises(Trouble, match=says):
+        inventory.describe(site, thing, changes)
+    assert site.journal.thing_now(thing) == before
+
+
+def test_a_serial_number_belongs_to_one_instrument_of_its_type(site: Site) -> None:
+    """Registering refuses it; describing must not be the way round."""
+    second = inventory.register_instrument(site, label="C-2", serial="102", type="Vent one", profile="mini")
+    with pytest.raises(Trouble, match="registered already, as C-1"):
+        inventory.describe(site, second, {"serial": "101"})
+    inventory.describe(site, second, {"serial": "102", "label": "c-2"})
+
+
+@pytest.mark.parametrize("field", ["serial", "type", "detector", "cable", "profile"])
+def test_another_set_than_was_checked_is_not_ready(site: Site, clock: ManualClock, field: str) -> None:
+    """What was shown was shown of these: another serial number is another instrument."""
+    instrument = id_of(site, "C-1")
+    desk = Desk(site)
+    walk(desk, desk.start(instrument, id_of(site, "P-2")), clock)
+    assert status.home(site).instruments[0].fitness == "ready"
+    inventory.describe(site, instrument, {field: "another"})
+    assert status.home(site).instruments[0].fitness == "needs check"
+    assert site.journal.instrument_now(instrument).counting is None
+
+
+def test_a_new_label_leaves_it_ready(site: Site, clock: ManualClock) -> None:
+    """The sticker is not part of what was checked."""
+    desk = Desk(site)
+    walk(desk, desk.start(id_of(site, "C-1"), id_of(site, "P-2")), clock)
+    inventory.describe(site, id_of(site, "C-1"), {"label": "C-77"})
+    assert status.home(site).instruments[0].fitness == "ready"
+
+
+@pytest.mark.parametrize("empty", [{"name": ""}, {"initials": " "}, {"name": "\u200b"}, {"roles": []}])
+def test_a_person_has_a_name_initials_and_a_role(site: Site, empty: dict[str, Any]) -> None:
+    """A record signed by nobody is none."""
+    given_: dict[str, Any] = {"label": "P-9", "name": "N. Body", "initials": "NB", "roles": ["technician"]} | empty
+    with pytest.raises(Trouble):
+        inventory.register_person(site, **given_)
+    assert site.journal.labelled("P-9") == ()
+
+
+@pytest.mark.parametrize("text", ["", "  ", "\u200b"])
+def test_nobody_is_meant_by_an_empty_line(site: Site, text: str) -> None:
+    """Enter pressed too early names nobody, whatever stands on the list."""
+    site.record("registered", {**site.journal.thing_now(id_of(site, "P-2")).fields, "what": "person", "label": "P-8",
+                               "initials": ""})  # fmt: skip
+    with pytest.raises(Trouble, match="nothing was entered"):
+        status.who(site, text)
+
+
+CALLS: dict[str, Callable[[Site, str], object]] = {
+    "describe": lambda site, thing: inventory.describe(site, thing, {"label": "X-9"}),
+    "retire": lambda site, thing: inventory.retire(site, thing, "gone"),
+    "place": lambda site, thing: inventory.place(site, thing, "missing"),
+    "contamination": lambda site, thing: inventory.contamination(site, thing, found=True, say=""),
+    "leak test": lambda site, thing: inventory.leak_test(site, thing, on=START.date(), due=None, result_bq="0"),
+    "bind to": lambda site, thing: inventory.bind_source(site, thing, "daily", id_of(site, "S-1")),
+    "bind": lambda site, thing: inventory.bind_source(site, id_of(site, "C-1"), "daily", thing),
+    "bind jig": lambda site, thing: inventory.bind_source(site, id_of(site, "C-1"), "daily", id_of(site, "S-1"), thing),
+}
+OTHERS = {"describe": "", "retire": "", "place": "P-1", "contamination": "S-1", "leak test": "C-1", "bind to": "S-1",
+          "bind": "J-1", "bind jig": "S-1"}  # fmt: skip
+
+
+@pytest.mark.parametrize("call", CALLS)
+@pytest.mark.parametrize("meant", ["", "nobody", "e" * 64, "\ud800", "of another sort"])
+def test_only_a_thing_of_the_site_and_of_the_right_sort_is_meant(site: Site, call: str, meant: str) -> None:
+    """An event about nothing, or about the wrong sort of thing, would never be seen again."""
+    other = OTHERS[call]
+    if meant == "of another sort" and not other:
+        return
+    before = site.journal.last_time()
+    with pytest.raises(Trouble, match="of this site"):
+        CALLS[call](site, id_of(site, other) if meant == "of another sort" else meant)
+    assert site.journal.last_time() == before
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda site: inventory.place(site, id_of(site, "C-1"), "on the moon"),
+        lambda site: inventory.place(site, id_of(site, "C-1"), "handed out"),
+        lambda site: inventory.place(site, id_of(site, "C-1"), "lent", "x" * 400),
+        lambda site: inventory.bind_source(site, id_of(site, "C-1"), " ", id_of(site, "S-1")),
+        lambda site: inventory.retire(site, id_of(site, "C-1"), "\ud800"),
+        *[
+            lambda site, bad=bad: inventory.leak_test(
+                site, id_of(site, "S-1"), on=START.date(), due=None, result_bq=bad
+            )
+            for bad in ("abc", "nan", "inf", "-1", "")
+        ],
+        lambda site: inventory.leak_test(site, id_of(site, "S-1"), on=START.date(), due=START.date(), result_bq="1"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(site: Site, call: Callable[[Site], object]) -> None:
+    """Where a thing cannot be, a role without a name, a leak test without a figure."""
+    with pytest.raises(Trouble):
+        call(site)
+
+
+@given(
+    what=st.sampled_from(["instrument", "source", "jig", "person"]),
+    given_=st.dictionaries(
+        st.sampled_from(["serial", "type", "nuclide", "activity", "activity_on", "emits", "roles", "name", "x"]),
+        st.none() | st.booleans() | st.integers() | st.floats() | st.text() | st.lists(st.text() | st.none()),
+    ),
+)
+def test_whatever_is_given_is_read_or_refused_in_words(what: str, given_: dict[str, Any]) -> None:
+    """Figures, lists, nothing at all in the place of text: never a traceback."""
+    try:
+        read = describing.read_fields(what, given_)
+    except Trouble:
+        return
+    assert set(read) == set(given_)
