@@ -161,7 +161,9 @@ def fail_by_judgement(procedure: Procedure, state: State, code: str, say: str, n
     """A person fails the step being done by their own judgement. () when the checkout is over."""
     if state.over:
         return ()
-    said = _said("failed-by-judgement", state, now, step=state.track.step, code=code, say=say)
+    step = procedure.plan.step(state.track.step)
+    body = {"step": step.id, "kind": step.kind, "code": code, "say": say}
+    said = Said("failed-by-judgement", _body(state, now, body))
     return _with_consequences(procedure, state, (*_clock_events(state, now), said), now)
 
 

@@ -17,7 +17,7 @@ class Doubt:
 
     cause: Event
     kind: str
-    """Kind of step that failed, or "calibration"."""
+    """Kind of step that failed, or "calibration"; "" where a person failed it and the record does not say."""
     since: Event | None
     uses: tuple[Event, ...]
     """`handed-out` events, oldest first."""
@@ -26,9 +26,9 @@ class Doubt:
 def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tuple[Doubt, ...]:
     """One Doubt for each failure among the events of one instrument that puts a use in doubt, oldest first.
 
-    Wanted are its `opened`, `found`, `withdrawn`, `handed-out` and `calibrated` events. A use is left out only where
-    a good check is known to have begun after it, or its writer knew of the failure. Between stations "last" goes
-    by the logical clock.
+    Wanted are its `opened`, `found`, `failed-by-judgement`, `withdrawn`, `handed-out` and `calibrated` events. A use is
+    left out only where a good check is known to have begun after it, or its writer knew of the failure. Between
+    stations "last" goes by the logical clock.
     """
     ordered = [
         (event, body)
@@ -43,7 +43,7 @@ def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tu
         kind = _failed_kind(cause, body)
         if kind is None:
             continue
-        spent = void | {body["checkout"]} if cause.kind == "found" else void
+        spent = void if cause.kind == "calibrated" else void | {body["checkout"]}
         good = [
             event
             for event, said in ordered
@@ -59,6 +59,9 @@ def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tu
 def _failed_kind(event: Event, body: Mapping[str, Any]) -> str | None:
     if event.kind == "found" and failed_as_found(body["finding"]):
         return str(body["finding"]["kind"])
+    if event.kind == "failed-by-judgement":
+        # Where it does not say of which kind, no good check is known to have spoken for it.
+        return str(body.get("kind", ""))
     if event.kind == "calibrated" and body["as_found"] == "outside":
         return "calibration"
     return None

@@ -26,7 +26,7 @@ from procedures.journal.states import (
     ThingState,
 )
 
-DOUBTED_BY: Final = ("opened", "found", "withdrawn", "handed-out", "calibrated")
+DOUBTED_BY: Final = ("opened", "found", "failed-by-judgement", "withdrawn", "handed-out", "calibrated")
 """Kinds that decide which uses are in doubt."""
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import journal_drafts as d
@@ -403,6 +404,20 @@ def test_a_check_of_another_kind_takes_no_doubt_away(bench: Bench) -> None:
     bench.write(d.found(opened.hash, bench.meter, "fail", kind="response"))
     (doubt,) = uses_in_doubt(bench.world.everything())
     assert (doubt.since, doubt.uses) == (None, (use,))
+
+
+@pytest.mark.parametrize(("says", "spared"), [({"kind": "battery"}, True), ({"kind": "response"}, False), ({}, False)])
+def test_a_failure_by_judgement_puts_uses_in_doubt(bench: Bench, says: dict[str, str], spared: bool) -> None:
+    """A needle that sticks did so before somebody saw it: every use since the last good check of that kind."""
+    person = next(one for one in bench.world.everything() if one.body.get("what") == "person").hash
+    first = bench.write(d.handed_out(bench.meter, person))
+    bench.check()
+    second = bench.write(d.handed_out(bench.meter, person))
+    opened = bench.write(d.opened(bench.meter))
+    judged = d.judged(opened.hash, bench.meter)
+    cause = bench.write(replace(judged, body={**judged.body, **says}))
+    (doubt,) = uses_in_doubt(bench.world.everything())
+    assert (doubt.cause, doubt.uses) == (cause, (second,) if spared else (first, second))
 
 
 def test_a_calibration_found_outside_puts_uses_in_doubt(bench: Bench) -> None:

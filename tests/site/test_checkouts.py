@@ -14,7 +14,7 @@ from desk_walk import MINI, START, id_of, sensible, small_site, step_on, walk
 from procedures.asks import Ask, Choice, Hold, Place, ReadingAsk, Scan, Wait
 from procedures.clock import ManualClock
 from procedures.journal.states import fitness
-from procedures.site import clearing, inventory, references, sources, status
+from procedures.site import clearing, handouts, inventory, references, sources, status
 from procedures.site.checkouts import Desk
 from procedures.site.opening import Site, open_site
 from procedures.site.views import CheckoutView, Typed
@@ -287,6 +287,16 @@ def test_failing_by_judgement_locks_out_at_once_with_the_persons_reason(room: Ro
     assert view.ending.ending == "locked out"
     assert [(r.code, r.say) for r in view.ending.reasons] == [("judged-unfit", "smells hot")]
     assert room.word() == "locked out"
+
+
+def test_failing_by_judgement_says_which_uses_are_in_doubt(room: Room) -> None:
+    """What a person sees to be wrong was wrong in the field too."""
+    walk(room.desk, room.start(), room.clock)
+    handouts.hand_out(room.site, room.instrument, to=room.technician, job="survey", place="hall")
+    room.clock.advance(600)
+    view = room.desk.fail_by_judgement(room.until(room.start(), ReadingAsk, "Response").checkout, "the needle sticks")
+    assert view.ending is not None
+    assert view.ending.doubt == 1
 
 
 def test_a_reason_is_needed_to_fail_by_judgement(room: Room) -> None:
