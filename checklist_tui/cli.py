@@ -22,6 +22,7 @@ COMMANDS = {
     "init": "begin a site: a guided start",
     "status": "every instrument: fitness, whereabouts, what is due",
     "people": "everybody on the list; set a PIN on this laptop",
+    "inventory": "people, sources, instruments as tables, out and in",
     "profile": "check a profile, list its paths, rehearse it",
     "compute": "decay, air density, pressure, settling, acceptance, units",
     "verify": "are the records as they were written, and does each checkout hold",

@@ -42,6 +42,7 @@ EVERY = [
     *((name,) for name in COMMANDS),
     *(("profile", action) for action in ("check", "paths", "rehearse")),
     *(("people", action) for action in ("list", "pin")),
+    *(("inventory", action) for action in ("export", "import")),
     *(("compute", calculation) for calculation in CALCULATIONS),
 ]
 

@@ -213,8 +213,8 @@ def labelled(db: sqlite3.Connection, label: str) -> tuple[Labelled, ...]:
 
 def things(db: sqlite3.Connection, what: str) -> tuple[Labelled, ...]:
     """Everything of one sort that is not retired, by label."""
-    found = db.execute("SELECT id, what, label, living FROM things WHERE what = ? AND living ORDER BY label, id", (what,))
-    return tuple(Labelled(thing, sort, carried, bool(living)) for thing, sort, carried, living in found)
+    found = db.execute("SELECT id, label FROM things WHERE what = ? AND living ORDER BY label, id", (what,))
+    return tuple(Labelled(thing, what, label, living=True) for thing, label in found)
 
 
 def open_checkouts(db: sqlite3.Connection, *, limit: int) -> tuple[CheckoutState, ...]:
