@@ -120,7 +120,7 @@ def _words(ending: EndingView) -> list[Content]:
     for reason in ending.reasons:
         lines.append(Content.assemble((capital(reason.say), "bold"), f"  ({reason.code})"))
         lines += [Content(reason.do)] if reason.do else []
-    lines += [Content.styled(f"? {each}", "bold") for each in ending.missing]
+    lines += [Content.styled(f"? {capital(each)}", "bold") for each in ending.missing]
     if ending.withdrawn:
         lines.append(Content.styled(f"Withdrawn: {ending.withdrawn}", "bold"))
     if ending.fit_for:
@@ -128,10 +128,12 @@ def _words(ending: EndingView) -> list[Content]:
     if ending.until_local and ending.ending == "fit for use":
         lines.append(Content.styled(f"Until {ending.until_local}.", "bold"))
     lines += [Content(each) for each in ending.do]
-    # A warning that has the factor in it says why as well.
-    if ending.factor and not any(says_figure(each, ending.factor) for each in ending.warnings):
+    # A warning that has the factor in it says why as well, and stands for it.
+    factors = [each for each in ending.warnings if ending.factor and says_figure(each, ending.factor)]
+    lines += [Content.styled(f"! {each}", "bold $warning") for each in factors]
+    if ending.factor and not factors:
         lines.append(Content.styled(f"! Multiply every reading by {ending.factor}.", "bold $warning"))
-    lines += [Content.styled(f"! {each}", "$warning") for each in ending.warnings]
+    lines += [Content.styled(f"! {each}", "$warning") for each in ending.warnings if each not in factors]
     if ending.scales:
         lines.append(Content(f"Scales: {'; '.join(scales_shown(ending.scales))}."))
     if ending.not_for:

@@ -267,6 +267,10 @@ class HomeScreen(BaseScreen[None]):
         marked = self.query_one(InstrumentList).marked
         if marked is not None:
             self._open_row(marked)
+        else:
+            self.trouble(
+                Trouble("No instrument is marked.", do="Scan its label, type part of it, or mark it with Up and Down.")
+            )
 
     def _open_row(self, row: InstrumentRow) -> None:
         self.query_one(InstrumentList).mark(row.id)

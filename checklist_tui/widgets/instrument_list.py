@@ -46,19 +46,18 @@ class InstrumentList(Widget, can_focus=True):
     def __init__(self) -> None:
         super().__init__()
         self.rows: tuple[InstrumentRow, ...] = ()
-        self.at = 0
+        self.at = NOTHING
+        self._about = ""
         self._now = _NEVER
 
     def show(self, rows: tuple[InstrumentRow, ...], now: datetime) -> None:
-        """Another page, or the same one later. A mark stays with its instrument, and goes when that is not here."""
-        marked = self.marked
+        """Another page, or the same one later. The mark stays with its instrument: it goes and comes with that."""
         self.rows, self._now = rows, now
-        if marked is not None:
-            self.mark(marked.id)
-        self.refresh()
+        self.mark(self._about or (rows[0].id if rows else ""))
 
     def mark(self, instrument: str) -> None:
         """Marks this instrument; nothing when it is not on the page, so that no key is about one nobody chose."""
+        self._about = instrument
         self.at = next((at for at, each in enumerate(self.rows) if each.id == instrument), NOTHING)
         self.refresh()
 
@@ -71,8 +70,7 @@ class InstrumentList(Widget, can_focus=True):
         to = self.at + step if self.at != NOTHING else 0 if step > 0 else len(self.rows) - 1
         if not 0 <= to < len(self.rows):
             return False
-        self.at = to
-        self.refresh()
+        self.mark(self.rows[to].id)
         return True
 
     def on_resize(self, event: Resize) -> None:
@@ -82,8 +80,7 @@ class InstrumentList(Widget, can_focus=True):
         event.stop()
         at = event.get_content_offset(self)
         if at is not None and at.y < len(self.rows):
-            self.at = at.y
-            self.refresh()
+            self.mark(self.rows[at.y].id)
             self.post_message(self.Opened(self.rows[at.y]))
 
     def render(self) -> Content:

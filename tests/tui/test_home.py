@@ -99,10 +99,24 @@ async def test_a_scanned_instrument_leaves_no_other_one_marked(tmp_path: Path, p
         assert marked(app) == ""
         await press(pilot, "enter")
         assert isinstance(app.screen, HomeScreen), "Enter opens nothing that nobody chose"
+        assert "No instrument is marked." in screen_text(app)
         await press(pilot, "f7")
         assert "Whose readiness ends? Scan the instrument." in screen_text(app)
         await press(pilot, "escape", "down")
         assert marked(app) == "C-101"
+
+
+async def test_the_mark_comes_back_after_a_badge(tmp_path: Path, press: Any) -> None:
+    """A badge typed into the field is a search for a moment, which no instrument fits."""
+    app = ChecklistApp(FakeSite(tmp_path))
+    async with app.run_test(size=(60, 20)) as pilot:
+        await press(pilot, "down", "'BM'")
+        app.screen._search_now()  # type: ignore[attr-defined]
+        await settle(pilot)
+        assert marked(app) == ""
+        await press(pilot, "enter")
+        await settle(pilot)
+        assert marked(app) == "C-102"
 
 
 async def test_one_of_several_is_chosen_with_the_arrows(tmp_path: Path, press: Any) -> None:
