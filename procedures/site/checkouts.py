@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import isfinite
 from typing import TYPE_CHECKING, Final
 
 from procedures import conduct, settling
-from procedures.answers import clean_line, understand
+from procedures.answers import understand
 from procedures.asks import Hold, Scan
 from procedures.checkout import RULES, State, apply, fold, from_the_list, opened
 from procedures.clock import Instant
@@ -19,9 +20,11 @@ from procedures.conduct import Said
 from procedures.due import due_ask
 from procedures.facts import facts_to_json
 from procedures.journal.envelope import Draft, Event
+from procedures.journal.fields import is_hash
 from procedures.journal.store import Overtaken
 from procedures.site import last_look, lookups, opening_facts, picture
 from procedures.site.clearing import reason_text
+from procedures.site.entries import words
 from procedures.site.opening import Site
 from procedures.site.profiles import adopted_procedure, procedure_for
 from procedures.site.views import CheckoutView, OpenCheckout, Typed, Understood
@@ -109,7 +112,7 @@ class Desk:
         if isinstance(asked, Scan):
             last_look.nobody_elses(self.site, live.state, asked, str(value))
         now = self.site.clock.now()
-        said = conduct.answer(live.procedure, live.state, asked, value, now, took=max(0.0, took))
+        said = conduct.answer(live.procedure, live.state, asked, value, now, took=_seconds(took))
         self._record(live, said, now)
         return self.view(checkout)
 
@@ -177,9 +180,10 @@ class Desk:
     def pause(self, checkout: str, why: str = "") -> CheckoutView:
         """Set the checkout aside. Everything is kept; a pause longer than the profile allows makes passes stale."""
         live = self._going_on(checkout)
+        why = words("reason", why, needed=False)
         live.hold = None
         now = self.site.clock.now()
-        self._record(live, conduct.pause(live.procedure, live.state, clean_line(why), now), now)
+        self._record(live, conduct.pause(live.procedure, live.state, why, now), now)
         return self.view(checkout)
 
     def resume(self, checkout: str, person: str, *, switched_off: bool) -> CheckoutView:
@@ -211,10 +215,11 @@ class Desk:
     def abandon(self, checkout: str, why: str = "") -> CheckoutView:
         """Give the checkout up. After any failed finding that locks the instrument out."""
         live = self._get(checkout)
+        why = words("reason", why, needed=False)
         live.hold = None
         now = self.site.clock.now()
         if not live.state.over:
-            self._record(live, conduct.abandon(live.procedure, live.state, clean_line(why), now), now)
+            self._record(live, conduct.abandon(live.procedure, live.state, why, now), now)
         return self.view(checkout)
 
     def withdraw(self, checkout: str, why: str) -> CheckoutView:
@@ -241,8 +246,8 @@ class Desk:
         if live is not None:
             self._catch_up(live)
         else:
-            events = self.site.journal.checkout_events(checkout)
-            if not events:
+            events = self.site.journal.checkout_events(checkout) if is_hash(checkout) else ()
+            if not events or events[0].kind != "opened" or events[0].hash != checkout:
                 raise Trouble("there is no such checkout in the journal", do="Go back to the instruments.")
             ran = events[0].body["profile"]
             procedure = adopted_procedure(self.site, ran["id"], ran["sha256"])
@@ -302,3 +307,8 @@ class Desk:
             live.state = apply(live.procedure, live.state, event)
         if live.state.waiting is None:
             live.hold = None
+
+
+def _seconds(took: float) -> float:
+    """How long an answer took. What cannot be is no time at all, so that the answer counts as hasty."""
+    return max(0.0, took) if isfinite(took) else 0.0

@@ -12,8 +12,10 @@ from procedures.journal.envelope import Draft, Event
 from procedures.journal.fields import is_hash
 from procedures.journal.states import Lockout
 from procedures.site import people
+from procedures.site.entries import thing, words
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
+from procedures.units import shown
 
 CAUSES: Final = (
     Option("dropped", "It was dropped or knocked"),
@@ -39,7 +41,9 @@ def causes() -> tuple[Option, ...]:
 def end_readiness(site: Site, instrument: str, person: str, cause: str, say: str = "") -> None:
     """End the readiness of an instrument now. It needs a check before its next use."""
     if cause not in {option.value for option in CAUSES}:
-        raise Trouble(f"{cause!r} is not a cause here", allowed="; ".join(option.say for option in CAUSES))
+        raise Trouble(f"“{shown(cause)}” is not a cause here", allowed="; ".join(option.say for option in CAUSES))
+    thing(site, instrument, "instrument")
+    thing(site, person, "person")
     body = {"cause": cause, "say": clean_line(say)[:LONGEST_REASON]}
     site.record("readiness-ended", body, about=(instrument,), person=person)
 
@@ -56,7 +60,10 @@ def reason_text(say: str) -> str:
 
 def lock_by_hand(site: Site, instrument: str, person: str, say: str, code: str = "by-hand", tag: str = "") -> str:
     """Lock an instrument out by hand; the lockout's id comes back. Possible for anyone at any time."""
-    body = {"reasons": [{"code": code, "say": reason_text(say)}], "tag": tag}
+    thing(site, instrument, "instrument")
+    thing(site, person, "person")
+    reason = {"code": words("reason code", code), "say": reason_text(say)}
+    body = {"reasons": [reason], "tag": words("tag", tag, needed=False)}
     return site.record("locked-out", body, about=(instrument,), person=person).hash
 
 

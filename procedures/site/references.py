@@ -8,6 +8,7 @@ from decimal import Decimal
 from statistics import mean, stdev
 
 from procedures.air import IAEA, density_factor
+from procedures.site.entries import thing, words
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
 from procedures.units import READING_KINDS, Quantity, canonical_unit, kind_of, read_number, units_of
@@ -33,13 +34,14 @@ def calibrated(
     """
     if as_found not in AS_FOUND:
         raise Trouble(f"{as_found!r} is not what an as-found result can be", allowed=", ".join(AS_FOUND))
+    thing(site, instrument, "instrument")
     if due <= on:
         raise Trouble("a calibration cannot end before it begins", allowed=f"a date after {on}", do="Enter it again.")
     body = {
         "on": on.isoformat(),
         "due": due.isoformat(),
-        "by": by,
-        "certificate": certificate,
+        "by": words("laboratory", by, needed=False),
+        "certificate": words("certificate", certificate, needed=False),
         "as_found": as_found,
     }
     return site.record("calibrated", body, about=(instrument,), person=person).hash
@@ -102,6 +104,10 @@ def reference_reading(
     second reference of the same kind since then: taken again from an instrument that drifted, it would show only that
     the instrument agrees with itself.
     """
+    thing(site, instrument, "instrument")
+    thing(site, source, "source")
+    if jig is not None:
+        thing(site, jig, "jig")
     _may_be_taken(site, instrument, source, scale, geometry, calibration)
     figures = [read_number(text) for text in readings]
     taken_off = read_number(background) if background is not None else None
@@ -117,8 +123,8 @@ def reference_reading(
     body = {
         "source": source,
         "jig": jig,
-        "role": role,
-        "scale": scale,
+        "role": words("role", role),
+        "scale": words("scale", scale),
         "geometry": geometry,
         "value": str(_reading(net, unit)),
         "relative_uncertainty": scatter,
