@@ -16,6 +16,9 @@ from procedures.journal import schema
 from procedures.trouble import Trouble
 
 MAGIC = b"SQLite format 3\0"
+NO_ROOM = frozenset({"SQLITE_FULL", "SQLITE_IOERR_SHMSIZE", "SQLITE_IOERR_SHMMAP", "SQLITE_IOERR_SHMOPEN"})
+"""What SQLite says on a full disk: the memory that programs share lies in a file, which grows as the journal opens
+(sqlite.org/rescode.html; memory. Seen on a full disk: SQLITE_FULL and SQLITE_IOERR_SHMSIZE)."""
 WAIT_SECONDS = 5.0
 """How long to wait while another program writes."""
 
@@ -109,6 +112,8 @@ def look_at(path: Path, *, writing: bool = True) -> None:
             raise Trouble("This is a folder, not a journal file.", where=where, do="Name the file inside it.")
         if not path.exists():
             raise Trouble("There is no journal here.", where=where, do="Check the path, or begin a new site.")
+        if not path.is_file():
+            raise no_file(path)
         with path.open("rb") as file:
             start = file.read(100)
     except OSError as fault:
@@ -181,7 +186,7 @@ def trouble(fault: sqlite3.Error, path: Path) -> Trouble | None:
     """What a person can do about an error of SQLite; None where it is a fault of this program."""
     name = getattr(fault, "sqlite_errorname", None) or ""
     where = str(path)
-    if name.startswith("SQLITE_FULL"):
+    if name in NO_ROOM:
         return Trouble(
             "The disk is full. What you did last was not recorded.",
             where=where,
@@ -211,6 +216,16 @@ def trouble(fault: sqlite3.Error, path: Path) -> Trouble | None:
             do="Check the disk and its cable, then do it again. Copy the journal to a good disk soon.",
         )
     return None
+
+
+def no_file(path: Path) -> Trouble:
+    """A pipe, a device or a socket has this name; reading it may wait for ever."""
+    return Trouble(
+        "This is a pipe or a device, not a journal file.",
+        where=str(path),
+        allowed="a file on a disk of this computer",
+        do="Check the path.",
+    )
 
 
 def damaged(path: Path) -> Damaged:

@@ -321,6 +321,8 @@ def _unused(path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         if path.is_dir():
             raise Trouble("This is a folder, not a journal file.", where=str(path), do="Name a file inside it.")
+        if path.exists() and not path.is_file():
+            raise files.no_file(path)
         if path.exists():
             with path.open("rb") as file:
                 start = file.read(len(files.MAGIC))

@@ -57,6 +57,18 @@ def test_what_is_no_journal_is_refused_in_words(tmp_path: Path, make: Callable[[
     assert trouble.value.what
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_or_a_device_is_no_journal(tmp_path: Path, clock: ManualClock) -> None:
+    """Reading one waits for ever: it is refused before it is opened."""
+    pipe = tmp_path / "site.journal"
+    os.mkfifo(pipe)
+    for path in (pipe, Path("/dev/zero"), Path(os.devnull)):
+        with pytest.raises(Trouble, match="pipe or a device"):
+            Journal.open(path)
+        with pytest.raises(Trouble, match="pipe or a device"):
+            Journal.create(path, station="north", name="North", now=clock.now())
+
+
 @pytest.mark.parametrize("make", [folder, text, other_database])
 def test_nothing_is_ever_made_over_another_file(
     tmp_path: Path, clock: ManualClock, make: Callable[[Path], None]
@@ -219,6 +231,9 @@ def test_what_may_not_be_written_is_refused_at_opening(tmp_path: Path, clock: Ma
     ("name", "word"),
     [
         ("SQLITE_FULL", "full"),
+        ("SQLITE_IOERR_SHMSIZE", "full"),
+        ("SQLITE_IOERR_SHMMAP", "full"),
+        ("SQLITE_IOERR_SHMLOCK", "did not read or write"),
         ("SQLITE_BUSY_SNAPSHOT", "holding"),
         ("SQLITE_LOCKED", "holding"),
         ("SQLITE_READONLY_DIRECTORY", "cannot be written"),
