@@ -155,6 +155,8 @@ def _may_replace(path: Path, header: Header) -> None:
         allowed="a new name, or an older exchange file of the same site",
         do="Choose another name.",
     )
+    if not path.is_file():
+        raise other
     try:
         with path.open("rb") as file:
             before = _header(file, path)
@@ -186,6 +188,8 @@ def _opened(path: Path) -> BinaryIO:
     try:
         if path.is_dir():
             raise Trouble("This is a folder, not an exchange file.", where=str(path), do="Name the file inside it.")
+        if path.exists() and not path.is_file():
+            raise Trouble("This is a pipe or a device, not an exchange file.", where=str(path), do="Check the path.")
         return path.open("rb")
     except OSError as fault:
         raise Trouble(

@@ -175,6 +175,18 @@ def test_an_older_exchange_file_is_replaced_and_nothing_else(tmp_path: Path) -> 
         assert path.read_bytes() == content
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_is_no_exchange_file_and_is_not_waited_for(tmp_path: Path) -> None:
+    """Reading one waits for ever, and another program's pipe is not replaced."""
+    pipe = tmp_path / "a.exchange"
+    os.mkfifo(pipe)
+    with pytest.raises(Trouble, match="pipe"):
+        exchange.check(pipe)
+    with pytest.raises(Trouble, match="another file"):
+        exchange.write(pipe, header(), [])
+    assert pipe.is_fifo()
+
+
 def test_a_full_disk_leaves_the_old_file_and_says_so(tmp_path: Path) -> None:
     """Half a new file would be worse than yesterday's."""
     path = tmp_path / "a.exchange"
