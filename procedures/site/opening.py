@@ -108,7 +108,8 @@ def open_site(folder: Path, clock: Clock, *, marking: Mark = "real") -> Site:
                 "there is no site here yet",
                 where=str(folder),
                 allowed="a folder in which a site was begun",
-                do="Name the folder with --data, or look around first with: checklist-tui demo",
+                do="Name the folder with --data, begin a site with: checklist-tui init, or look around first with: "
+                "checklist-tui demo",
             )
     return Site(folder, marking, clock, Journal.open(path, marking=marking))
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from procedures.site import lookups
+from procedures.site import people
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
@@ -109,8 +109,7 @@ def adopt(site: Site, text: str, person: str) -> str:
     """
     from procedures.profile.load import read_profile
 
-    if "lead" not in lookups.roles(site, person):
-        raise Trouble("only a site lead may adopt a profile", do="Ask the site lead.")
+    people.entitled(site, person, "adopt")
     procedure = read_profile(text).procedure
     before = site.journal.profile_now(procedure.id)
     _newer_or_the_same(procedure, before)

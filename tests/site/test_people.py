@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, get_args
@@ -10,6 +11,8 @@ from typing import Any, get_args
 import pytest
 from desk_walk import START, id_of, small_site, walk
 
+from checklist_tui import plain_talk
+from checklist_tui.cli import main
 from procedures.clock import ManualClock
 from procedures.journal.states import fitness
 from procedures.site import clearing, inventory, people, references, secrets
@@ -297,3 +300,50 @@ def test_an_error_is_no_way_round_a_calibration(room: Room) -> None:
     lockout = room.lock("response-out")
     with pytest.raises(Trouble, match="calibrated first"):
         clearing.strike(room.site, room.instrument, room.lead, lockout=lockout, why="a slip", second=room.tech)
+
+
+# --- the command ---------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def closed(room: Room) -> list[str]:
+    """The option that names the room's site, which is closed: a command opens it."""
+    room.site.close()
+    return ["--data", str(room.site.folder)]
+
+
+def typed(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
+    """What is typed at a terminal that hides it; more than this is asked in vain."""
+    left = list(lines)
+    monkeypatch.setattr(plain_talk, "is_terminal", lambda: True)
+    monkeypatch.setattr(plain_talk, "secret", lambda _: left.pop(0))
+
+
+def test_the_list_says_who_may_not_what(closed: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """In words, and for programs."""
+    assert main(["people", *closed]) == 0
+    assert "P-2, Tech Person (TP): technician. No PIN on this laptop." in capsys.readouterr().out
+    assert main(["people", "list", "--json", *closed]) == 0
+    rows = {row["label"]: row for row in json.loads(capsys.readouterr().out)["people"]}
+    assert rows["P-1"]["may_not"] == {}
+    assert "only a site lead" in rows["P-2"]["may_not"]["clear"]
+
+
+def test_pins_are_set_at_a_terminal_with_a_lead(
+    closed: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The lead's first, then a technician's with the lead's; a wrong one of the lead's sets nothing."""
+    assert main(["people", "pin", "P-1", *closed]) == 2
+    assert "terminal" in capsys.readouterr().err
+    typed(monkeypatch, PINS["P-1"], PINS["P-1"])
+    assert main(["people", "pin", "P-1", *closed]) == 0
+    typed(monkeypatch, PINS["P-1"], PINS["P-2"], PINS["P-2"])
+    assert main(["people", "pin", "P-2", "--lead", "P-1", *closed]) == 0
+    typed(monkeypatch, "111222", "444777", "444777")
+    assert main(["people", "pin", "P-3", "--lead", "P-1", *closed]) == 2
+    out, err = capsys.readouterr()
+    assert "that is not the PIN" in err
+    assert not any(pin in out + err for pin in (*PINS.values(), "111222"))
+    assert main(["people", "--json", *closed]) == 0
+    has = {row["label"]: row["has_pin"] for row in json.loads(capsys.readouterr().out)["people"]}
+    assert has == {"P-1": True, "P-2": True, "P-3": False}

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from procedures.clock import ManualClock
 from procedures.journal.files import MAGIC
-from procedures.site import backup, exchange, inventory, secrets, secrets_file
+from procedures.site import backup, exchange, inventory, inventory_csv, secrets, secrets_file
 from procedures.site.opening import Site, open_site
 from procedures.trouble import Trouble
 
@@ -269,6 +269,7 @@ def test_no_pin_and_no_hash_in_journal_exchange_or_backup(room: Room, tmp_path: 
     assert room.passes(PIN)
     wanted = [*traces(PIN, room.site), b"5550123"]
     exchange.exchange_out(room.site, tmp_path / "out.exchange")
+    inventory_csv.export(room.site, tmp_path / "lists")
     room.site.close()
     backup.backup(room.site.folder, tmp_path / "kept.backup", "real")
     files = [path for path in tmp_path.rglob("*") if path.is_file()]
