@@ -77,4 +77,6 @@ def _instrument(row: InstrumentRow) -> dict[str, Any]:
         "calibration_due": row.calibration_due.isoformat() if row.calibration_due else None,
         "due": list(row.due),
         "checkout": row.checkout,
+        "awaiting_check": row.awaiting,
+        "may_begin": row.may_begin,
     }

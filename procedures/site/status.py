@@ -83,7 +83,7 @@ def _row(
     holder = lookups.person(site, row.handed_to).name if row.handed_to else row.where
     reasons = lookups.as_sentences([each.say or each.code for each in now.reasons])
     awaiting = row.standing.awaiting
-    why = f"Cleared, has to be checked: {reasons}" if awaiting else reasons or now.why
+    why = reasons or now.why
     return InstrumentRow(
         id=row.id,
         label=row.label,
