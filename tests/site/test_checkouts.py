@@ -606,6 +606,23 @@ def test_a_source_scanned_back_or_a_remark_beside_it_loses_no_answer(reseat: Roo
     assert walk(reseat.desk, view, reseat.clock).ending is not None
 
 
+@pytest.mark.parametrize("state", ["reading", "paused", "left open"])
+def test_a_source_that_is_being_read_is_not_scanned_back_from_the_list(reseat: Room, state: str) -> None:
+    """Another checkout could take it then, and what the first one reads would be of no source."""
+    view = reseat.until(reseat.start(), ReadingAsk, "Response")
+    if state == "paused":
+        reseat.desk.pause(view.checkout)
+    elif state == "left open":
+        reseat.clock.restart("after the crash")
+    before = reseat.site.journal.heads()
+    with pytest.raises(Trouble, match="S-1 is in use: the checkout of C-1 is open") as caught:
+        sources.source_back(reseat.site, "S-1", reseat.lead)
+    assert caught.value.do == "Go on with it there."
+    assert reseat.site.journal.heads() == before
+    Desk(reseat.site).abandon(view.checkout)
+    assert sources.source_back(reseat.site, "S-1", "") == "S-1"
+
+
 def test_waiting_does_not_wash_a_failure_away(room: Room) -> None:
     """Battery low, then a long pause: the failure stands until fresh cells are in or it is locked out."""
     view = room.until(room.start(), Place)
