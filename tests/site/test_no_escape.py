@@ -498,6 +498,8 @@ class Run:
 
     opened: int
     begun: dt.datetime
+    since: dt.datetime
+    """When its first step was last done: no pass that counts is older. A long gap sends it back there."""
     tainted: bool = False
     """A response or a zero was answered that no sound instrument gives, or a person failed it."""
     flat: bool = False
@@ -557,7 +559,7 @@ class Escapes(RuleBasedStateMachine):
             return False
         assert run.ended is not None
         now = self.clock.now().utc
-        in_time = now < min(run.begun + dt.timedelta(hours=12, minutes=30), run.ended + dt.timedelta(hours=8))
+        in_time = now < min(run.since + dt.timedelta(hours=12, minutes=30), run.ended + dt.timedelta(hours=8))
         believed = now >= self.newest - dt.timedelta(seconds=121)
         return in_time and believed and all(self.answered(name, at) for name, at in self.locked.items())
 
@@ -587,7 +589,7 @@ class Escapes(RuleBasedStateMachine):
     def open_one(self, person: int) -> None:
         with suppress(Trouble):
             view = self.desk.start(self.instrument, self.people[person])
-            self.runs[view.checkout] = Run(self.happened(), self.clock.now().utc)
+            self.runs[view.checkout] = Run(self.happened(), self.clock.now().utc, self.clock.now().utc)
             self.last_run = view.checkout
 
     def look(self) -> CheckoutView | None:
@@ -605,6 +607,8 @@ class Escapes(RuleBasedStateMachine):
             return False
         run = self.runs[view.checkout]
         ask = view.ask
+        if view.step == 1:
+            run.since = self.clock.now().utc
         known = self.site.journal.checkout_events(view.checkout)
         try:
             if how == "sound" or ask is None or not isinstance(ask, Place | ReadingAsk):
