@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
@@ -248,8 +249,25 @@ def _ended_since(site: Site, state: State) -> bool:
     return True
 
 
+def _sources_since(site: Site, state: State, fresh: InstrumentState, now: Instant) -> Iterator[str]:
+    """What is wrong now with the sources of the opening: what each may be used for, and whether it is still bound."""
+    settings = site.settings()
+    for source in state.facts.sources:
+        bound = fresh.bindings.get(source.role)
+        jig = site.journal.thing_now(bound.jig) if bound and bound.jig else None
+        if bound is None or bound.source != source.id or str(jig.fields.get("label", "") if jig else "") != source.jig:
+            yield f"another source or jig was bound to the role {source.role} during the check"
+        held = site.journal.source_now(source.id)
+        trouble = source_trouble(held, now.utc, settings) or _label_trouble(site, held, jig)
+        if trouble and not source.trouble:
+            yield trouble
+
+
 def against_fitness(site: Site, state: State, now: Instant) -> tuple[str, ...]:
-    """What has come in since the opening that speaks against fitness: the instrument is folded afresh."""
+    """What has come in since the opening that speaks against fitness: the instrument is folded afresh.
+
+    The person and the sources are looked at again as well: a checkout may be days old when it ends.
+    """
     fresh = site.journal.instrument_now(state.instrument)
     found = []
     for lockout in fresh.lockouts:
@@ -257,10 +275,10 @@ def against_fitness(site: Site, state: State, now: Instant) -> tuple[str, ...]:
         if lockout.status != "closed" and lockout.id != state.checkout and not answered:
             words = as_sentences([reason.say or reason.code for reason in lockout.reasons])
             found.append(f"it was locked out meanwhile: {words}")
-    for source in state.facts.sources:
-        trouble = source_trouble(site.journal.source_now(source.id), now.utc, site.settings())
-        if trouble and not source.trouble:
-            found.append(trouble)
+    found.extend(_sources_since(site, state, fresh, now))
+    known = lookups.person(site, state.person)
+    if known.may_check:
+        found.append(f"{known.name or 'whoever did it'} may not run a checkout: {known.may_check}")
     if fresh.retired or fresh.whereabouts in lookups.AWAY:
         found.append("it was taken out of service meanwhile")
     if _ended_since(site, state):

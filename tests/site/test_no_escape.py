@@ -335,7 +335,30 @@ def the_source_is_retired_meanwhile(room: Room) -> None:
     inventory.retire(room.site, room.source, "leaks")
 
 
+def another_source_is_bound_meanwhile(room: Room) -> None:
+    other = inventory.register_source(
+        room.site, label="S-2", serial="8", nuclide="Cs-137", activity="37 kBq", activity_on=dt.date(2024, 1, 1),
+        emits="gamma",
+    )  # fmt: skip
+    inventory.bind_source(room.site, room.instrument, "daily", other, id_of(room.site, "J-1"))
+
+
+def another_jig_is_bound_meanwhile(room: Room) -> None:
+    jig = inventory.register_jig(room.site, label="J-2")
+    inventory.bind_source(room.site, room.instrument, "daily", room.source, jig)
+
+
+def whoever_does_it_is_retired_meanwhile(room: Room) -> None:
+    inventory.retire(room.site, room.technician, "left")
+
+
+def whoever_does_it_loses_the_training_meanwhile(room: Room) -> None:
+    inventory.describe(room.site, room.technician, {"trained_until": dt.date(2026, 5, 31)})
+
+
 MEANWHILE = [
+    another_source_is_bound_meanwhile, another_jig_is_bound_meanwhile, whoever_does_it_is_retired_meanwhile,
+    whoever_does_it_loses_the_training_meanwhile,
     locked_meanwhile, ended_meanwhile, calibrated_meanwhile, retired_meanwhile, missing_meanwhile, expired_meanwhile,
     the_clock_set_back_meanwhile,
     a_detector_changed_meanwhile,
@@ -351,6 +374,13 @@ def test_what_happens_during_a_checkout_is_seen_at_its_end(happens: Callable[[Ro
     happens(room)
     assert room.ended(view) != "fit for use"
     assert room.word() != "ready"
+
+
+def test_the_same_source_bound_again_meanwhile_speaks_against_nothing(room: Room) -> None:
+    """Nothing is another one: a record made twice costs nobody a checkout."""
+    view = room.until(ReadingAsk, "Response")
+    inventory.bind_source(room.site, room.instrument, "daily", room.source, id_of(room.site, "J-1"))
+    assert room.ended(view) == "fit for use"
 
 
 def test_a_profile_adopted_meanwhile_does_not_loosen_the_limits(room: Room) -> None:
