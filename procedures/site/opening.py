@@ -57,7 +57,7 @@ class Site:
         person: str | None = None,
     ) -> Event:
         """Commit one event; it is in the journal when this returns."""
-        draft = Draft(kind, dict(body), tuple(about), person=person)
+        draft = Draft(kind, dict(body), tuple(about), person=person or None)
         return self.journal.append((draft,), self.clock.now())[0]
 
     def settings(self) -> dict[str, str]:
