@@ -15,6 +15,7 @@ from typing import Any, Final
 from procedures.journal.bodies import (
     ANYTHING,
     AS_FOUND,
+    CONDITION,
     DATE,
     ENDING,
     FINDING,
@@ -34,6 +35,7 @@ from procedures.journal.bodies import (
     TABLE,
     TEXT,
     THING,
+    UTC,
     WHERE,
     WHOLE,
     WORD,
@@ -135,6 +137,22 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
         },
         weighs=True,
     ),
+    "repaired": Kind({"on": DATE, "by": TEXT, "what": TEXT, "voids_calibration": FLAG}, weighs=True, ends=True),
+    "emergency-use": Kind(
+        {"to": ID, "job": TEXT, "place": TEXT, "authority": TEXT, "why": TEXT, "second": MAYBE_ID, "turn_back": TEXT},
+        about=("to",),
+        weighs=True,
+        ends=True,
+    ),
+    "use-reviewed": Kind({"cause": ID, "use": ID, "note": TEXT}, about=("cause", "use")),
+    "counted": Kind({"on": DATE, "found": FLAG, "where": TEXT}, weighs=True),
+    "source-condition": Kind({"condition": CONDITION, "say": TEXT}, weighs=True),
+    "paper-entered": Kind(
+        {"form": WORD, "profile": PROFILE, "observed": UTC, "observed_by": ID, "answers": LIST, "ending": ENDING},
+        about=("observed_by",),
+        weighs=True,
+        ends=True,
+    ),
     "struck": Kind({"entry": ID, "why": TEXT, "second": ID}, about=("entry",)),
     "readiness-ended": Kind({"cause": TEXT, "say": TEXT}, weighs=True, ends=True),
     "pin-refused": Kind({"who": ID, "tries": WHOLE, "wait": WHOLE}, about=("who",)),
@@ -172,7 +190,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "withdrawn": Kind({"checkout": ID, "why": TEXT}, weighs=True, ends=True),
     "clock-jumped": Kind({"checkout": ID, "seconds": NUMBER}),
 }
-EDITION: Final = "6"
+EDITION: Final = "7"
 """Raised whenever the catalogue or what an event weighs changes: indexes made under another edition are made anew."""
 
 CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "checkout" in kind.body) - {"handed-out"}
