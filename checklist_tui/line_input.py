@@ -15,11 +15,12 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any, Final, Protocol
 
 from checklist_tui import output
+from procedures.trouble import Trouble
 
 LONGEST_LINE: Final = 2000
 """Characters. A longer line is no answer to anything; it is cut, and marked as cut."""
@@ -57,6 +58,9 @@ class Lines(Protocol):
 
     def drop(self) -> int:
         """Forget the lines of a person that came before anything was asked, and say how many there were."""
+
+    def hidden(self) -> AbstractContextManager[None]:
+        """While this lasts the terminal does not show what is typed. Raises Trouble where it cannot be hidden."""
 
 
 class LineCutter:
@@ -141,6 +145,29 @@ class StreamLines:
                     return
             except (OSError, ValueError):  # Windows selects on sockets only
                 return
+
+    @contextmanager
+    def hidden(self) -> Iterator[None]:
+        cannot = Trouble(
+            "a PIN is typed at a terminal that does not show it, and this is none",
+            allowed="a terminal that can hide what is typed",
+            do="Use the screens (without --plain), or another terminal.",
+        )
+        try:
+            import termios
+        except ImportError:  # Windows
+            raise cannot from None
+        try:
+            before = termios.tcgetattr(self._descriptor)
+        except termios.error:
+            raise cannot from None
+        quiet = [*before]
+        quiet[3] &= ~termios.ECHO
+        try:
+            termios.tcsetattr(self._descriptor, termios.TCSADRAIN, quiet)
+            yield
+        finally:
+            termios.tcsetattr(self._descriptor, termios.TCSADRAIN, before)
 
     def stop(self, end: End) -> None:
         """From now on nothing but `end` comes, whatever was typed. Safe to call in a signal handler."""

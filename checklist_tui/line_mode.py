@@ -15,6 +15,7 @@ from checklist_tui import line_stop, line_words, output
 from checklist_tui.line_checkout import Conversation
 from checklist_tui.line_input import End, Lines, leaving_on_signals, standard_input
 from checklist_tui.line_list import InstrumentList
+from checklist_tui.line_pages import RECORDS, Pages, about
 from checklist_tui.line_talk import InputEnded, Talk
 from checklist_tui.use_cases import SiteUseCases, UseCases
 from procedures.findings import Ending
@@ -73,6 +74,7 @@ class LineMode:
         self._talk = Talk(use_cases, lines, write, ring)
         self._person: PersonView | None = None
         self._list = InstrumentList(self._talk)
+        self._pages = Pages(self._talk, self._somebody, self._check_one)
         self._endings: dict[str, int] = {}
         self._nothing_begun = output.OK
         self._commands: dict[str, Callable[[], None]] = {
@@ -83,10 +85,12 @@ class LineMode:
             "open": self._open_checkouts,
             "left": self._open_checkouts,
             "person": self._ask_person,
+            "records": lambda: self._pages.open(RECORDS),
             "quit": self._quit,
         }
         self._with_words: dict[str, Callable[[str], None]] = {
             "find": self._list.tell,
+            "about": lambda text: self._pages.open(about(self._list.meant(text))),
             "end": lambda text: self._stop(text, line_stop.end_readiness),
             "lock": lambda text: self._stop(text, line_stop.lock_out),
         }
@@ -176,12 +180,17 @@ class LineMode:
     def _stop(self, text: str, act: Callable[[Talk, InstrumentRow, PersonView], None]) -> None:
         """End the readiness of an instrument, or lock it out, by anyone on the list of people."""
         row = self._list.meant(text)
-        act(
-            self._talk, row, self._person or self._use_cases.who(self._talk.ask("Who are you? Scan or type your badge"))
-        )
+        act(self._talk, row, self._somebody())
         self._list.tell_one(row)
 
     # --- checkouts -------------------------------------------------------------------------------------------------
+
+    def _check_one(self, instrument: str) -> None:
+        """The checkout of an instrument that a sheet leads to."""
+        row = self._use_cases.instrument(instrument)
+        if row is None:
+            raise Trouble("this instrument is not in service here", do="Look at the list of instruments.")
+        self._talk_through(self._view_of(row))
 
     def _view_of(self, row: InstrumentRow) -> CheckoutView:
         """The instrument's open checkout, or a new one."""
@@ -221,6 +230,10 @@ class LineMode:
                 self._talk.tell_trouble(trouble)
                 continue
             return
+
+    def _somebody(self) -> PersonView:
+        """Whoever works here: anybody on the list may lock out and end readiness, whatever their training."""
+        return self._person or self._use_cases.who(self._talk.ask("Who are you? Scan or type your badge"))
 
     def _entitled(self, text: str) -> PersonView:
         person = self._use_cases.who(text)

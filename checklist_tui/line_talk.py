@@ -75,6 +75,13 @@ class Talk:
                 continue
             return output.clean(line.text).strip()
 
+    def ask_secret(self, prompt: str) -> str:
+        """As `ask`, while the terminal does not show what is typed. Raises Trouble where it cannot be hidden."""
+        with self._lines.hidden():
+            text = self.ask(f"{prompt} (not shown)")
+        self.tell("")
+        return text
+
     def listen(self, front: str) -> str | None:
         """A line typed while `front` waits, or None when a moment passed without one. Raises InputEnded.
 

@@ -35,6 +35,8 @@ HELP_HOME: Final = (
     "  list     read the instruments again; more: the next ones; find WORDS: those that fit",
     "  open     the checkouts that stand open",
     "  person   say who is doing the checkouts",
+    "  about 3  everything about instrument 3 of the list (or its label), and what else can be done with it",
+    "  records  instruments, check sources, people, lockouts, hand-outs, records, settings",
     "  end 3    something happened to instrument 3 of the list (or its label): its readiness ends",
     "  lock 3   lock instrument 3 of the list (or its label) out, with your reason",
     "  quit     leave; what is open is paused, and nothing is lost",
