@@ -18,6 +18,20 @@ Dropped = Callable[[Facts, tuple[Answer, ...]], Finding | None]
 
 
 @dataclass(frozen=True, slots=True)
+class ReturnQuestion:
+    """One question at the return of an instrument. An answer that is not in `good` locks it out with `code`.
+
+    An answer in `contaminated` says besides that it is contaminated.
+    """
+
+    say: str
+    choices: tuple[str, ...]
+    good: tuple[str, ...]
+    code: str
+    contaminated: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Procedure:
     """What a checkout runs.
 
@@ -25,7 +39,8 @@ class Procedure:
     `titles` gives each step a short name for people. `reasons` gives each declared reason code (words, what to do).
     `dropped` gives, by step, what a visit that is given up before its finding shows already (None: nothing bad).
     `not_before` gives, by step, the seconds a lockout from it must last before a clearing. `operating` bounds the
-    environment by name (temperature in °C, pressure in kPa, humidity in %). `steps` are the steps by id.
+    environment by name (temperature in °C, pressure in kPa, humidity in %). `steps` are the steps by id. `at_return` is
+    what is asked when the instrument comes back.
     """
 
     id: str
@@ -48,3 +63,4 @@ class Procedure:
     reasons: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     not_before: Mapping[str, float] = field(default_factory=dict)
     dropped: Mapping[str, Dropped] = field(default_factory=dict)
+    at_return: tuple[ReturnQuestion, ...] = ()

@@ -11,7 +11,7 @@ from typing import Any
 from procedures import steps
 from procedures.asks import Selector
 from procedures.facts import ScaleFacts
-from procedures.procedure import Next, Procedure
+from procedures.procedure import Next, Procedure, ReturnQuestion
 from procedures.profile.schema import Operating, Profile, Scale
 from procedures.routing import Plan, Remedy, StepPlan
 from procedures.steps.base import InstrumentSpec, StepKind, StepParameters, seconds
@@ -104,6 +104,10 @@ def procedure_of(profile: Profile, text: str) -> Procedure:
         reasons={reason.code: (reason.say, reason.do) for reason in profile.reason},
         dropped={each.id: partial(kind_of_step(each).dropped, each) for each in profile.step},
         not_before={each.id: seconds(each.not_before) for each in profile.step if each.not_before is not None},
+        at_return=tuple(
+            ReturnQuestion(each.say, each.choices, each.good, each.lockout, each.contaminated)
+            for each in profile.at_return
+        ),
     )
 
 
