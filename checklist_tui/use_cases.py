@@ -6,7 +6,8 @@ by one, when they are first needed, so that the first screen is there at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -25,6 +26,7 @@ from procedures.site.views import (
 )
 
 if TYPE_CHECKING:
+    from procedures.sheets import Deed, Done, Form, Listing, Look, Query, Sheet
     from procedures.site.opening import Site
 
 
@@ -68,6 +70,15 @@ class UseCases(Protocol):
     def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None: ...
     def lock_out(self, instrument: str, person: str, say: str) -> None: ...
     def source_back(self, text: str, person: str) -> str: ...
+    def last_exchange(self) -> tuple[str, ...]: ...
+
+    # Whatever people read and fill in besides a checkout. `person` is "" while nobody has said who they are.
+    def sheet(self, name: str, about: str, person: str) -> Sheet: ...
+    def listing(self, name: str, about: str, person: str, query: Query) -> Listing: ...
+    def form(self, name: str, about: str, person: str, entered: Mapping[str, str], page: int) -> Form: ...
+    def look(self, name: str, about: str, person: str, entered: Mapping[str, str]) -> Look: ...
+    def keep(self, name: str, about: str, person: str, entered: Mapping[str, str]) -> Done: ...
+    def write_report(self, kind: str, deed: Deed, query: Query, person: str) -> Path: ...
 
 
 class SiteUseCases:
@@ -145,3 +156,52 @@ class SiteUseCases:
         from procedures.site import sources
 
         return sources.source_back(self._site, text, person)
+
+    def last_exchange(self) -> tuple[str, ...]:
+        """When records last came from other laptops and were last given to them, one line each; () for never."""
+        from procedures.site import exchange, status
+
+        last = exchange.last_exchange(self._site)
+        if last is None:
+            return ()
+        zone = status.home(self._site, limit=1).now.tzinfo
+
+        def said(moment: datetime) -> str:
+            return f"{moment.astimezone(zone):%Y-%m-%d %H:%M}"
+
+        lines = [f"{each.name or each.station}: its records up to {said(each.written)} are here" for each in last.heard]
+        return (*lines, *((f"records last given to another laptop: {said(last.given)}",) if last.given else ()))
+
+    def sheet(self, name: str, about: str, person: str) -> Sheet:
+        from procedures.site import records
+
+        return records.sheet(self._site, name, about, person)
+
+    def listing(self, name: str, about: str, person: str, query: Query) -> Listing:
+        from procedures.site import records
+
+        return records.listing(self._site, name, about, person, query)
+
+    def form(self, name: str, about: str, person: str, entered: Mapping[str, str], page: int) -> Form:
+        from procedures.site import forms
+
+        return forms.task(name).form(self._site, about, person, entered, page)
+
+    def look(self, name: str, about: str, person: str, entered: Mapping[str, str]) -> Look:
+        from procedures.site import forms
+
+        return forms.task(name).look(self._site, about, person, entered)
+
+    def keep(self, name: str, about: str, person: str, entered: Mapping[str, str]) -> Done:
+        from procedures.site import forms
+
+        return forms.task(name).keep(self._site, about, person, entered)
+
+    def write_report(self, kind: str, deed: Deed, query: Query, person: str) -> Path:
+        """Writes the sheet or listing that `deed` opens as a file of `kind` ("html", "csv", "json"); its full path."""
+        from procedures.site import printing
+
+        path: Path = printing.write(
+            self._site, deed.name, deed.about, goes=deed.goes, kind=kind, person=person, query=query
+        )
+        return path.resolve()
