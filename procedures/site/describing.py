@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import date
+from decimal import Decimal
 from functools import partial
 from typing import Any, Final
 
@@ -14,6 +15,7 @@ from procedures.units import shown
 
 ROLES: Final = ("technician", "trainer", "lead")
 STRENGTHS: Final = ("", "strong")
+CERTIFIED_AS: Final = ("", "activity", "emission rate")
 LONGEST_NAME: Final = 120
 LONGEST_INITIALS: Final = 12
 
@@ -32,6 +34,7 @@ def read_fields(what: str, given: Mapping[str, Any]) -> dict[str, Any]:
         raise Trouble(
             f"{', '.join(unknown)} is not what is said of {one}" if unknown else "nothing is changed",
             allowed=", ".join(("label", *known)),
+            do="Look at what is to be changed.",
         )
     return {field: known[field](value) for field, value in given.items()}
 
@@ -81,8 +84,45 @@ def _activity(value: Any) -> str:
 
 def _strength(value: Any) -> str:
     if value not in STRENGTHS:
-        raise Trouble("that is no strength of a source", allowed='"strong", or "" for one that needs no tools')
+        raise Trouble(
+            "that is no strength of a source", allowed='"strong", or "" for one that needs no tools', do="Choose again."
+        )
     return str(value)
+
+
+def _certified_as(value: Any) -> str:
+    if value not in CERTIFIED_AS:
+        raise Trouble(
+            "that is not what a certificate states of a source",
+            allowed="activity, emission rate, or nothing",
+            do="Look at the certificate, and choose again.",
+        )
+    return str(value)
+
+
+def _components(value: Any) -> list[dict[str, str]]:
+    """Nuclides of a mixed source, each with its share of the activity as decimal text."""
+    rows = value if isinstance(value, (list, tuple)) else [None]
+    made = [_component(row) for row in rows]
+    names = [row["nuclide"] for row in made]
+    if len(set(names)) < len(names) or sum(Decimal(row["share"]) for row in made) > 1:
+        raise Trouble(
+            "these components do not come to one source",
+            allowed="each nuclide once, and shares that are 1 together at most",
+            do="Look at the certificate, and enter them again.",
+        )
+    return made
+
+
+def _component(row: Any) -> dict[str, str]:
+    if not isinstance(row, Mapping) or set(row) != {"nuclide", "share"}:
+        raise Trouble("that is no component of a source", allowed="a nuclide and its share", do="Enter it again.")
+    from procedures.units import read_number
+
+    share = read_number(str(row["share"])[:LONGEST_SCAN])
+    if not 0 < share <= 1:
+        raise Trouble(f"{shown(str(share))} is no share", allowed="more than 0, and 1 at most", do="Enter it again.")
+    return {"nuclide": _nuclide(row["nuclide"]), "share": f"{share:f}"}
 
 
 def _needed(what: str, longest: int = LONGEST_SCAN) -> Reader:
@@ -108,6 +148,10 @@ _FIELDS: Final[Mapping[str, Mapping[str, Reader]]] = {
         "activity_on": partial(_day, "date of the activity"),
         "emits": _or_empty("radiation"),
         "strength": _strength,
+        "certified_as": _certified_as,
+        "components": _components,
+        "model": _or_empty("model"),
+        "uncertainty": _or_empty("uncertainty"),
     },
     "jig": {},
     "person": {

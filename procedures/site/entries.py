@@ -20,8 +20,9 @@ def words(what: str, text: str, longest: int = LONGEST_WORDS, *, needed: bool = 
     """One line of words, cleaned. Raises Trouble when it is too long, or is `needed` and empty; `what` names it."""
     line = clean_line(text)
     if len(line) > longest or (needed and not line):
+        verb = "are" if what.endswith("s") and not what.endswith("ss") else "is"
         raise Trouble(
-            f"the {what} is {'too long' if line else 'missing'}",
+            f"the {what} {verb} {'too long' if line else 'missing'}",
             allowed=f"{1 if needed else 0} to {longest} characters",
             do="Enter it again.",
         )

@@ -1,4 +1,9 @@
-"""What the site owns and who works there: registering, describing, binding, placing, retiring."""
+"""What the site owns and who works there: registering, describing, binding, placing, retiring.
+
+Where `person` is given, what changes the inventory takes a site lead, and their `pin` where the site asks for PINs; it
+is looked at last, so that what cannot be recorded anyway costs nobody a try. Without one it is the program itself that
+sets a site up. Anyone may end trust: say that something is missing, or contaminated.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +13,12 @@ from typing import Any
 
 from procedures.answers import LONGEST_SCAN, clean_line
 from procedures.journal.bodies import WHEREABOUTS
+from procedures.journal.states import ThingState
+from procedures.site import rights
 from procedures.site.describing import read_fields
 from procedures.site.entries import thing, words
 from procedures.site.opening import Site
+from procedures.site.rights import Action
 from procedures.trouble import Trouble
 from procedures.units import read_number, shown
 
@@ -25,12 +33,14 @@ def register_instrument(
     detector: str = "",
     cable: str = "",
     person: str | None = None,
+    pin: str | None = None,
 ) -> str:
     """Take an instrument (meter, detector, cable and settings as one set) into the inventory; its id comes back."""
     given = {"serial": serial, "type": type, "profile": profile, "detector": detector, "cable": cable}
+    _entitled(site, person, "register")
     fields = read_fields("instrument", given)
-    _registered_once(site, fields["serial"], fields["type"])
-    return _register(site, "instrument", label, fields, person)
+    registered_once(site, fields["serial"], fields["type"])
+    return _register(site, "instrument", label, fields, person, pin)
 
 
 def register_source(
@@ -43,10 +53,19 @@ def register_source(
     activity_on: date,
     emits: str,
     strong: bool = False,
+    certified_as: str = "",
+    components: Sequence[Mapping[str, str]] = (),
+    model: str = "",
+    uncertainty: str = "",
     person: str | None = None,
+    pin: str | None = None,
 ) -> str:
-    """Take a check source into the inventory; its id comes back. Raises Trouble for an unknown nuclide or unit."""
-    given = {
+    """Take a check source into the inventory; its id comes back. Raises Trouble for an unknown nuclide or unit.
+
+    What its certificate says further is kept where it is said: what the figure is of, the `components` of a mixed
+    source (each {"nuclide", "share"}), its model, and the figure's uncertainty.
+    """
+    given: dict[str, Any] = {
         "serial": serial,
         "nuclide": nuclide,
         "activity": activity,
@@ -54,12 +73,16 @@ def register_source(
         "emits": emits,
         "strength": "strong" if strong else "",
     }
-    return _register(site, "source", label, read_fields("source", given), person)
+    more = {"certified_as": certified_as, "components": components, "model": model, "uncertainty": uncertainty}
+    given |= {field: value for field, value in more.items() if value}
+    _entitled(site, person, "register")
+    return _register(site, "source", label, read_fields("source", given), person, pin)
 
 
-def register_jig(site: Site, *, label: str, person: str | None = None) -> str:
+def register_jig(site: Site, *, label: str, person: str | None = None, pin: str | None = None) -> str:
     """Take a jig (the holder that fixes a source's geometry) into the inventory; its id comes back."""
-    return _register(site, "jig", label, {}, person)
+    _entitled(site, person, "register")
+    return _register(site, "jig", label, {}, person, pin)
 
 
 def register_person(
@@ -71,19 +94,22 @@ def register_person(
     roles: Sequence[str],
     trained_until: date | None = None,
     person: str | None = None,
+    pin: str | None = None,
 ) -> str:
     """Take a person onto the list; the id comes back. `label` is what the badge carries."""
     given = {"name": name, "initials": initials, "roles": roles, "trained_until": trained_until}
-    return _register(site, "person", label, read_fields("person", given), person)
+    _entitled(site, person, "set up")
+    return _register(site, "person", label, read_fields("person", given), person, pin)
 
 
-def _register(site: Site, what: str, label: str, fields: Mapping[str, Any], person: str | None) -> str:
+def _register(site: Site, what: str, label: str, fields: Mapping[str, Any], person: str | None, pin: str | None) -> str:
     body = {"what": what, "label": free_label(site, label), **fields}
-    return site.record("registered", body, person=person).hash
+    return _record(site, "registered", body, (), person, pin)
 
 
-def _registered_once(site: Site, serial: str, type_: str, but: str = "") -> None:
-    for row in site.journal.instruments_found(serial, limit=50)[0] if serial else ():
+def registered_once(site: Site, serial: str, type_: str, but: str = "") -> None:
+    """Raises Trouble when an instrument in service, other than `but`, is of this type and has this serial number."""
+    for row in site.journal.instruments_found(serial, limit=-1)[0] if serial else ():
         same = (row.serial.casefold(), row.type.casefold()) == (serial.casefold(), type_.casefold())
         if same and row.id != but:
             raise Trouble(
@@ -112,72 +138,151 @@ def free_label(site: Site, label: str) -> str:
     return line
 
 
-def describe(site: Site, thing_id: str, changes: Mapping[str, Any], *, person: str | None = None) -> None:
+def describe(
+    site: Site, thing_id: str, changes: Mapping[str, Any], *, person: str | None = None, pin: str | None = None
+) -> None:
     """Change describing fields of a thing or person, `label` among them.
 
     A changed serial number, type, detector, cable or profile ends the instrument's readiness: what was shown was shown
-    of another set. Raises Trouble for a field that such a thing does not have, for one that says nothing, and for a
-    label that is in use.
+    of another set. Raises Trouble for a field that such a thing does not have, for one that says nothing, for a label
+    that is in use, for what is retired, and, where a `person` does it, when it would leave the site without a lead.
     """
     known = thing(site, thing_id, "instrument", "source", "jig", "person")
+    _entitled(site, person, _right(known))
+    _in_use(known)
     others = {field: value for field, value in changes.items() if field != "label"}
     made = read_fields(known.what, others) if others or "label" not in changes else {}
     if known.what == "instrument":
         now = {**known.fields, **made}
-        _registered_once(site, str(now["serial"]), str(now["type"]), but=thing_id)
+        registered_once(site, str(now["serial"]), str(now["type"]), but=thing_id)
     if "label" in changes:
-        made["label"] = _its_label(site, str(known.fields["label"]), changes["label"])
-    site.record("described", {"set": made}, about=(thing_id,), person=person)
+        made["label"] = its_label(site, known, changes["label"])
+    if person is not None and "lead" not in made.get("roles", ("lead",)):
+        rights.keep_a_lead(site, thing_id)
+    _record(site, "described", {"set": made}, (thing_id,), person, pin)
 
 
-def _its_label(site: Site, own: str, label: str) -> str:
+def its_label(site: Site, known: ThingState, label: str) -> str:
+    """A label that this thing may carry: its own, in small or capital letters, or a free one. Else raises Trouble."""
     line = clean_line(label)
-    return line if line and line.casefold() == own.casefold() else free_label(site, label)
+    return line if line and line.casefold() == str(known.fields["label"]).casefold() else free_label(site, label)
 
 
-def retire(site: Site, thing_id: str, why: str, *, person: str | None = None) -> None:
-    """Take a thing or person off the list. Nothing is deleted."""
-    thing(site, thing_id, "instrument", "source", "jig", "person")
-    site.record("retired", {"why": words("reason", why)}, about=(thing_id,), person=person)
+def retire(site: Site, thing_id: str, why: str, *, person: str | None = None, pin: str | None = None) -> None:
+    """Take a thing or person off the list. Nothing is deleted.
+
+    Raises Trouble for what is retired already, and, where a `person` does it, for the only site lead.
+    """
+    known = thing(site, thing_id, "instrument", "source", "jig", "person")
+    _entitled(site, person, _right(known))
+    _in_use(known)
+    if person is not None and known.what == "person":
+        rights.keep_a_lead(site, thing_id)
+    _record(site, "retired", {"why": words("reason", why)}, (thing_id,), person, pin)
 
 
 def bind_source(
-    site: Site, instrument: str, role: str, source: str, jig: str | None = None, *, person: str | None = None
+    site: Site,
+    instrument: str,
+    role: str,
+    source: str,
+    jig: str | None = None,
+    *,
+    person: str | None = None,
+    pin: str | None = None,
 ) -> None:
     """Say which real source (and jig) serves a role of the instrument's profile. Trouble for a thing that is none."""
-    thing(site, instrument, "instrument")
+    known = thing(site, instrument, "instrument")
+    _entitled(site, person, "register")
+    _in_use(known)
     for bound, what in ((source, "source"), (jig, "jig")):
         if bound is not None and thing(site, bound, what).retired:
             raise Trouble(f"that {what} is out of use", allowed=f"a {what} that is in use", do="Scan its label.")
     body = {"role": words("role", role, LONGEST_SCAN), "source": source, "jig": jig}
-    site.record("source-bound", body, about=(instrument, source), person=person)
+    _record(site, "source-bound", body, (instrument, source), person, pin)
 
 
-def place(site: Site, thing_id: str, whereabouts: str, where: str = "", *, person: str | None = None) -> None:
-    """Record where an instrument, source or jig is."""
+def place(
+    site: Site,
+    thing_id: str,
+    whereabouts: str,
+    where: str = "",
+    *,
+    person: str | None = None,
+    pin: str | None = None,
+) -> None:
+    """Record where an instrument, source or jig is. That it is missing may be said by anyone, without a PIN."""
     thing(site, thing_id, "instrument", "source", "jig")
     if whereabouts not in WHEREABOUTS:
-        raise Trouble(f"“{shown(whereabouts)}” is not where a thing can be", allowed=", ".join(sorted(WHEREABOUTS)))
+        raise Trouble(
+            f"“{shown(whereabouts)}” is not where a thing can be",
+            allowed=", ".join(sorted(WHEREABOUTS)),
+            do="Choose one of these.",
+        )
     body = {"whereabouts": whereabouts, "where": words("place", where, needed=False)}
-    site.record("placed", body, about=(thing_id,), person=person)
+    if whereabouts == "missing":
+        site.record("placed", body, about=(thing_id,), person=person)
+        return
+    _entitled(site, person, "register")
+    _record(site, "placed", body, (thing_id,), person, pin)
 
 
-def contamination(site: Site, instrument: str, *, found: bool, say: str, person: str | None = None) -> None:
-    """Record that an instrument was found contaminated, or found clean again."""
+def contamination(
+    site: Site, instrument: str, *, found: bool, say: str, person: str | None = None, pin: str | None = None
+) -> None:
+    """Record that an instrument was found contaminated (anyone may), or found clean again (a lead, with `pin`)."""
     thing(site, instrument, "instrument")
     body = {"found": found, "say": words("remark", say, needed=False)}
-    site.record("contamination", body, about=(instrument,), person=person)
+    if found:
+        site.record("contamination", body, about=(instrument,), person=person)
+        return
+    _entitled(site, person, "clean")
+    _record(site, "contamination", body, (instrument,), person, pin)
 
 
 def leak_test(
-    site: Site, source: str, *, on: date, due: date | None, result_bq: str, person: str | None = None
+    site: Site,
+    source: str,
+    *,
+    on: date,
+    due: date | None,
+    result_bq: str,
+    person: str | None = None,
+    pin: str | None = None,
 ) -> None:
     """Record a leak test of a sealed source; `result_bq` is decimal text in becquerel."""
     thing(site, source, "source")
+    _entitled(site, person, "register")
     result = read_number(result_bq)
     if result < 0:
         raise Trouble(f"{result_bq} Bq is no activity", allowed="0 or more", do="Enter the result again.")
     if due is not None and due <= on:
         raise Trouble("a leak test cannot end before it was made", allowed=f"a date after {on}", do="Enter it again.")
     body = {"on": on.isoformat(), "due": due.isoformat() if due else None, "result_bq": f"{result:f}"}
-    site.record("leak-tested", body, about=(source,), person=person)
+    _record(site, "leak-tested", body, (source,), person, pin)
+
+
+def _right(known: ThingState) -> Action:
+    return "set up" if known.what == "person" else "register"
+
+
+def _in_use(known: ThingState) -> None:
+    if known.retired:
+        raise Trouble(
+            f"{known.fields.get('label', 'this')} was taken off the list for good",
+            allowed=f"a{'n' if known.what == 'instrument' else ''} {known.what} that is on the list",
+            do="Look at the label again.",
+        )
+
+
+def _entitled(site: Site, person: str | None, action: Action) -> None:
+    if person is not None:
+        rights.entitled(site, person, action)
+
+
+def _record(
+    site: Site, kind: str, body: Mapping[str, Any], about: Sequence[str], person: str | None, pin: str | None
+) -> str:
+    if person is not None:
+        rights.confirm(site, person, pin)
+    return site.record(kind, body, about=about, person=person).hash

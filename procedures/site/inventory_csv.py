@@ -14,10 +14,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from procedures.answers import clean_line
 from procedures.journal.envelope import Draft
 from procedures.site import people
-from procedures.site.inventory_tables import COLUMNS, SORTS, BadRow, BadRows, Row, read_cell, read_table
+from procedures.site.inventory_tables import (
+    COLUMNS,
+    MAY_BE_MISSING,
+    SORTS,
+    BadRow,
+    BadRows,
+    Row,
+    read_cell,
+    read_table,
+    spelt,
+)
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
 
@@ -78,23 +87,17 @@ def _rows_of(site: Site, name: str) -> Iterator[list[str]]:
         return
     for thing in site.journal.things(SORTS[name]):
         fields = site.journal.thing_now(thing.id).fields
-        yield [_cell(fields.get(column)) for column in COLUMNS[name]]
+        yield [spelt(column, fields.get(column)) for column in COLUMNS[name]]
 
 
 def _bindings(site: Site) -> Iterator[list[str]]:
     def label(thing: str | None) -> str:
-        return _cell(site.journal.thing_now(thing).fields.get("label")) if thing else ""
+        return spelt("label", site.journal.thing_now(thing).fields.get("label")) if thing else ""
 
     for thing in site.journal.things("instrument"):
         state = site.journal.instrument_now(thing.id)
         for role, bound in sorted(state.bindings.items()):
-            yield [_cell(state.fields.get("label")), role, label(bound.source), label(bound.jig)]
-
-
-def _cell(value: Any) -> str:
-    if isinstance(value, list):
-        return " ".join(role for role in people.ROLES if role in value)
-    return "" if value is None else clean_line(str(value))
+            yield [label(thing.id), role, label(bound.source), label(bound.jig)]
 
 
 # --- in ------------------------------------------------------------------------------------------------------------
@@ -128,12 +131,26 @@ def take(site: Site, plan: Plan, *, pin: str | None = None) -> Mapping[str, int]
 
     `pin` is that of the lead, where the site asks for PINs.
     """
-    people.require(site, plan.by, "register", pin)
+    people.entitled(site, plan.by, "register")
+    _still_free(site, plan)
+    people.confirm(site, plan.by, pin)
     for name, bodies in plan.rows.items():
         drafts = [_draft(site, name, each, plan.by) for each in bodies]
         if drafts:
             site.journal.append(drafts, site.clock.now())
     return {name: len(bodies) for name, bodies in plan.rows.items()}
+
+
+def _still_free(site: Site, plan: Plan) -> None:
+    """Raises Trouble when a label of the plan was taken since the tables were read."""
+    labels = [str(body["label"]) for name, bodies in plan.rows.items() if name != "bindings" for body in bodies]
+    taken = [label for label in labels if site.journal.labelled(label)]
+    if taken:
+        raise Trouble(
+            f"{', '.join(taken[:5])} {'was' if len(taken) == 1 else 'were'} registered meanwhile; nothing was taken",
+            allowed="labels that nothing here has ever carried",
+            do="Take the tables in again: they are looked at anew.",
+        )
 
 
 def _tables(folder: Path) -> list[str]:
@@ -156,7 +173,8 @@ def _bodies(reading: _Reading, name: str, rows: Sequence[Row]) -> list[Mapping[s
     made: list[Mapping[str, Any]] = []
     for row in rows:
         before = len(reading.bad)
-        body = {column: read_cell(reading.refuse, name, row, column) for column in COLUMNS[name]}
+        columns = [each for each in COLUMNS[name] if each not in MAY_BE_MISSING or row.cells.get(each, "").strip()]
+        body = {column: read_cell(reading.refuse, name, row, column) for column in columns}
         if name == "bindings":
             _bound(reading, row, body)
         elif body["label"] is not None:

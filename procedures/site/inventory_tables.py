@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from procedures.answers import LONGEST_SCAN, clean_line
-from procedures.site import people
+from procedures.site.describing import ROLES, read_fields
 from procedures.trouble import Trouble
 
 LARGEST_FILE: Final = 20_000_000
@@ -23,13 +23,28 @@ LONGEST_CELL: Final = 300
 COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
     "people": ("label", "name", "initials", "roles", "trained_until"),
     "jigs": ("label",),
-    "sources": ("label", "serial", "nuclide", "activity", "activity_on", "emits", "strength"),
+    "sources": (
+        "label",
+        "serial",
+        "nuclide",
+        "activity",
+        "activity_on",
+        "emits",
+        "strength",
+        "model",
+        "certified_as",
+        "uncertainty",
+        "components",
+    ),
     "instruments": ("label", "serial", "type", "profile", "detector", "cable"),
     "bindings": ("instrument", "role", "source", "jig"),
 }
 """The files, in the order in which they are taken in, each with its columns."""
 
-MAY_BE_EMPTY: Final = frozenset({"trained_until", "emits", "strength", "detector", "cable", "jig", "serial"})
+MAY_BE_MISSING: Final = frozenset({"model", "certified_as", "uncertainty", "components"})
+"""Columns that a file need not have: what they say is kept only where something is said."""
+
+MAY_BE_EMPTY: Final = MAY_BE_MISSING | {"trained_until", "emits", "strength", "detector", "cable", "jig", "serial"}
 
 SCANNED: Final = frozenset({"label", "detector", "cable"})
 
@@ -125,7 +140,7 @@ def _rows(refuse: Refuse, file: str, columns: Sequence[str], text: str) -> list[
 
 
 def _columns_fit(refuse: Refuse, file: str, line: int, names: Sequence[str], columns: Sequence[str]) -> bool:
-    faults = [(column, "this column is missing") for column in columns if column not in names]
+    faults = [(column, "this column is missing") for column in columns if column not in {*names, *MAY_BE_MISSING}]
     faults += [(name[:40], "there is no such column") for name in names if name not in columns]
     faults += [(name, "this column is there twice") for name in columns if names.count(name) > 1]
     for column, why in faults:
@@ -147,66 +162,51 @@ def read_cell(refuse: Refuse, name: str, row: Row, column: str) -> Any:
         why = f"it is longer than {longest} characters"
     if not why:
         try:
-            return _READERS.get(column, str)(line)
+            return _value(name, column, line)
         except Trouble as trouble:
             why = trouble.what + (f"; allowed: {trouble.allowed}" if trouble.allowed else "")
     refuse(file, row.line, column, why)
     return None
 
 
-def _day(text: str) -> str:
+def _value(name: str, column: str, line: str) -> Any:
+    """What the journal keeps of a cell. Cells of `bindings`, and labels, are looked at where they are used."""
+    if name == "bindings" or column == "label":
+        return line
+    value = _SPELT[column](line) if column in _SPELT else line
+    return read_fields(SORTS[name], {column: value})[column]
+
+
+def _day(text: str) -> date:
+    # Of the forms that ISO 8601 knows the one that cannot be misread.
     try:
         if date.fromisoformat(text).isoformat() == text:
-            return text
+            return date.fromisoformat(text)
     except ValueError:
         pass
     raise Trouble("it is no date", allowed="year-month-day such as 2031-05-06")
 
 
-def _day_or_none(text: str) -> str | None:
-    return _day(text) if text else None
+def _components(text: str) -> list[dict[str, str]]:
+    rows = [row.split() for row in text.split("+") if row.strip()]
+    if any(len(row) != 2 for row in rows):
+        raise Trouble("these are no components", allowed="each nuclide and its share, such as Am-241 0.6 + Cs-137 0.4")
+    return [{"nuclide": nuclide, "share": share} for nuclide, share in rows]
 
 
-def _roles(text: str) -> list[str]:
-    return list(people.draft(label="-", name="-", initials="-", roles=text.replace(",", " ").split()).body["roles"])
+def spelt(column: str, value: Any) -> str:
+    """What the journal keeps, as a cell."""
+    if column == "components":
+        return " + ".join(f"{each['nuclide']} {each['share']}" for each in value or ())
+    if column == "roles":
+        return " ".join(role for role in ROLES if role in value)
+    return "" if value is None else clean_line(str(value))
 
 
-def _initials(text: str) -> str:
-    return str(people.draft(label="-", name="-", initials=text, roles=["lead"]).body["initials"])
-
-
-def _name(text: str) -> str:
-    return str(people.draft(label="-", name=text, initials="-", roles=["lead"]).body["name"])
-
-
-def _nuclide(text: str) -> str:
-    from procedures.nuclides import half_life
-
-    return half_life(text).nuclide
-
-
-def _activity(text: str) -> str:
-    from procedures.units import read_quantity
-
-    found = read_quantity(text, like="Bq")
-    if found.value <= 0:
-        raise Trouble("it is no activity of a source", allowed="more than 0 Bq")
-    return str(found)
-
-
-def _strength(text: str) -> str:
-    if text not in ("", "strong"):
-        raise Trouble("it is not known", allowed="strong, or nothing")
-    return text
-
-
-_READERS: Final[Mapping[str, Callable[[str], Any]]] = {
-    "name": _name,
-    "initials": _initials,
-    "roles": _roles,
-    "trained_until": _day_or_none,
-    "nuclide": _nuclide,
-    "activity": _activity,
+_SPELT: Final[Mapping[str, Callable[[str], Any]]] = {
+    "roles": lambda text: text.replace(",", " ").split(),
+    "trained_until": lambda text: _day(text) if text else None,
     "activity_on": _day,
-    "strength": _strength,
+    "components": _components,
 }
+"""How a cell is split before its value is read."""

@@ -24,6 +24,7 @@ JOURNAL: Final = {"real": "site.journal", "demo": "demo.journal", "practice": "p
 DEFAULTS: Final[Mapping[str, str]] = {
     "ready_ends": "shift",
     "air_reference": "iaea",
+    "units": "SI",
     "calibration_warning_days": "30",
     "leak_test_warning_days": "30",
     "badge_is_enough": "yes",
@@ -31,8 +32,20 @@ DEFAULTS: Final[Mapping[str, str]] = {
     "repairer_may_clear": "no",
     "two_people_for": "",
     "calibration_for": "",
+    "calibration_interval_months": "12",
+    "leak_test_interval_months": "6",
+    "source_count_interval_months": "6",
+    "highest_reference_age_months": "0",
+    "reference_within_days": "30",
+    "reference_cv_percent": "10",
+    "reference_change_percent": "20",
+    "exchange_limit_hours": "0",
+    "back_by_hours": "12",
+    "retention_years": "3",
+    "leak_test_exempt": "",
+    "tolerance_policy": "",
 }
-"""Settings of a site that has said nothing else."""
+"""Settings of a site that has said nothing else; `procedures.site.settings` says what each means."""
 
 UNGUARDED: Final[Mapping[str, str]] = {"pins": "off", "repairer_may_clear": "yes"}
 """What `create_site` states unless told otherwise: a program that begins a site has nobody to type a PIN."""
@@ -65,9 +78,12 @@ class Site:
         from procedures.site.lookups import site_state
 
         state = site_state(self)
+        said = {name: str(value) for name, value in state.settings.items()}
+        begun_with = " — ".join(each for name in ("tolerance", "tolerance_source") if (each := said.get(name)))
         return {
             **DEFAULTS,
-            **{name: str(value) for name, value in state.settings.items()},
+            **said,
+            "tolerance_policy": said.get("tolerance_policy") or begun_with,
             "name": state.name,
             "zone": state.zone,
             "day_starts": state.day_starts,

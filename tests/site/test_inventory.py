@@ -75,7 +75,7 @@ def test_everything_that_is_said_of_a_thing_can_be_changed(site: Site, label: st
         ("P-2", {"roles": []}, "no role"),
         ("P-2", {"roles": "lead, chief"}, "not a role"),
         ("P-2", {"name": "\u200b"}, "name is missing"),
-        ("P-2", {"initials": ""}, "initials is missing"),
+        ("P-2", {"initials": ""}, "initials are missing"),
         ("P-2", {"trained_until": "soon"}, "no date"),
         ("J-1", {"serial": "3"}, "is not what is said"),
     ],

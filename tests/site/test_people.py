@@ -104,7 +104,7 @@ def test_training_that_ended_ends_what_is_done_at_instruments(room: Room) -> Non
     assert not any(people.may(room.site, room.lead, action) for action in get_args(people.Action))
     room.clock.advance(18 * 3600)
     overdue = {action for action in get_args(people.Action) if people.may(room.site, room.lead, action)}
-    assert overdue == {"check", "clear", "adopt", "calibrate", "reference"}
+    assert overdue == {"check", "clear", "clean", "adopt", "calibrate", "reference"}
     assert "training ended on 2026-06-01" in people.may(room.site, room.lead, "clear")
     people.describe(room.site, room.lead, room.lead, {"trained_until": dt.date(2028, 1, 1)})
     assert people.may(room.site, room.lead, "clear") == ""
