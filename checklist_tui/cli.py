@@ -25,6 +25,7 @@ COMMANDS = {
     "inventory": "people, sources, instruments as tables, out and in",
     "profile": "check a profile, list its paths, rehearse it",
     "compute": "decay, air density, pressure, settling, acceptance, units",
+    "report": "a sheet or a listing as a file: to print, as a table, as JSON",
     "verify": "are the records as they were written, and does each checkout hold",
     "exchange": "bring the records of several laptops together by a file",
     "backup": "write a copy of the records, verified",
