@@ -51,6 +51,10 @@ UNGUARDED: Final[Mapping[str, str]] = {"pins": "off", "repairer_may_clear": "yes
 """What `create_site` states unless told otherwise: a program that begins a site has nobody to type a PIN."""
 
 
+def _is_figure(name: str) -> bool:
+    return DEFAULTS.get(name, "").isdecimal()
+
+
 @dataclass(slots=True)
 class Site:
     """An open site. `procedures` holds the procedures compiled so far, by the SHA-256 of their text."""
@@ -79,6 +83,8 @@ class Site:
 
         state = site_state(self)
         said = {name: str(value) for name, value in state.settings.items()}
+        # A figure that another program wrote and this one cannot read must not stop the site.
+        said = {name: value for name, value in said.items() if value.isdecimal() or not _is_figure(name)}
         begun_with = " — ".join(each for name in ("tolerance", "tolerance_source") if (each := said.get(name)))
         return {
             **DEFAULTS,
