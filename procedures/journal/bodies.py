@@ -115,5 +115,10 @@ PARENT = (_parent, "station, sequence and hash of the head it goes on from, or n
 ENDING = _one_of(ENDINGS)
 WHERE = _one_of(WHEREABOUTS)
 THING = _one_of(THINGS)
+FINDINGS = (
+    (lambda value: isinstance(value, list) and all(_finding(one) for one in value)),
+    "a list of findings, each with outcome, code, kind, step and as_found",
+)
+CHECKED = _one_of(frozenset({"good", "bad", "not done"}))
 CONDITION = _one_of(frozenset({"good", "damaged", "slipped"}))
 AS_FOUND = _one_of(frozenset({"within", "outside", "not recorded"}))

@@ -1,84 +1,210 @@
-"""Uses in doubt: which hand-outs have to be looked at again when an instrument is found failing."""
+"""Uses in doubt: which uses have to be looked at again when an instrument is found failing, or went out unchecked.
+
+A check made at the keyboard is placed among the uses by what its writer had seen. One made on paper was entered later,
+perhaps elsewhere: it is placed by the time that stands on the paper.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from datetime import datetime
+from typing import Any, Final
 
 from procedures.journal.envelope import Event
-from procedures.journal.events import body_of, failed_as_found
+from procedures.journal.events import body_of, failed, failed_as_found
 from procedures.journal.lineage import UNFORKED, Lineage
+from procedures.journal.moments import utc_moment
+
+USES: Final = frozenset({"handed-out", "emergency-use"})
+"""Kinds of event by which an instrument goes into use."""
+
+UNCHECKED: Final = "unchecked"
+"""The kind of doubt of a use that no check that counts came before."""
+
+RETURN: Final = "return"
+"""The kind of the look that is taken at an instrument when it comes back. A whole checkout looks at no less."""
 
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A failure, the last good check of its kind before it (None: there never was one), and the uses between."""
+    """A failure, the last good check of its kind before it (None: there never was one), and the uses in doubt by it."""
 
     cause: Event
     kind: str
-    """Kind of step that failed, or "calibration"; "" where a person failed it and the record does not say."""
+    """Kind of step that failed, "calibration", "return", "unchecked"; "" where the record does not say what failed."""
     since: Event | None
     uses: tuple[Event, ...]
-    """`handed-out` events, oldest first."""
+    """`handed-out` and `emergency-use` events, oldest first."""
+    at: datetime
+    """When it was found: for a check on paper, the time that stands there."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """One thing that was looked at, well or ill: of what kind, when, and in which checkout."""
+
+    event: Event
+    kind: str
+    began: Event
+    """From where its writer knew what they were looking at: the opening of its checkout, or the event itself."""
+    at: datetime
+    on_paper: bool = False
+    checkout: str = ""
+
+
+Readable = tuple[Event, Mapping[str, Any]]
+
+
+def may_put_in_doubt(event: Event) -> bool:
+    """Whether uses can be in doubt because of this event alone."""
+    body = body_of(event)
+    return body is not None and (event.kind == "emergency-use" or bool(_kinds_failed(event, body)))
 
 
 def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tuple[Doubt, ...]:
-    """One Doubt for each failure among the events of one instrument that puts a use in doubt, oldest first.
+    """One Doubt for each kind in which a failure among the events of one instrument puts a use in doubt, oldest first.
 
-    Wanted are its `opened`, `found`, `failed-by-judgement`, `withdrawn`, `handed-out` and `calibrated` events. A use is
-    left out only where a good check is known to have begun after it, or its writer knew of the failure. Between
-    stations "last" goes by the logical clock.
+    Wanted are all events about it that weigh, and every `found`. A use is left out only where a good check is known to
+    have begun after it, or its writer knew of the failure. Between stations "last" goes by the logical clock.
     """
     ordered = [
         (event, body)
         for event in sorted(set(events), key=lambda one: one.stamp)
         if (body := body_of(event)) is not None
     ]
-    openings = {event.hash: event for event, _ in ordered if event.kind == "opened"}
+    uses = [event for event, _ in ordered if event.kind in USES]
     void = {body["checkout"] for event, body in ordered if event.kind == "withdrawn"}
-    uses = [event for event, _ in ordered if event.kind == "handed-out"]
+    good, bad = _looks(ordered)
     doubts = []
-    for cause, body in ordered:
-        kind = _failed_kind(cause, body)
-        if kind is None:
-            continue
-        spent = void if cause.kind == "calibrated" else void | {body["checkout"]}
-        good = [
-            event
-            for event, said in ordered
-            if event.stamp < cause.stamp and _good_kind(event, said) == kind and said.get("checkout") not in spent
-        ]
-        began = [openings.get(event.body.get("checkout", ""), event) for event in reversed(good)]
-        in_doubt = tuple(use for use in uses if not _spared(use, cause, began, lineage))
-        if in_doubt:
-            doubts.append(Doubt(cause, kind, good[-1] if good else None, in_doubt))
-    return tuple(doubts)
+    for failure in bad:
+        spent = void | {failure.checkout} if failure.checkout else void
+        before = [one for one in good.get(failure.kind, ()) if one.checkout not in spent]
+        doubts.append(_doubt(failure, before, uses, lineage))
+    passed = [(opening, ending) for opening, ending in _whole_passes(ordered) if opening.hash not in void]
+    for use in uses:
+        if use.kind == "emergency-use" and not _made_good(use, passed, doubts, lineage):
+            doubts.append(Doubt(use, UNCHECKED, None, (use,), use.utc))
+    return tuple(sorted((one for one in doubts if one.uses), key=lambda one: one.cause.stamp))
 
 
-def _failed_kind(event: Event, body: Mapping[str, Any]) -> str | None:
-    if event.kind == "found" and failed_as_found(body["finding"]):
-        return str(body["finding"]["kind"])
-    if event.kind == "failed-by-judgement":
-        # Where it does not say of which kind, no good check is known to have spoken for it.
-        return str(body.get("kind", ""))
-    if event.kind == "calibrated" and body["as_found"] == "outside":
-        return "calibration"
-    return None
+def _looks(ordered: Sequence[Readable]) -> tuple[dict[str, list[_Look]], list[_Look]]:
+    """Good looks by kind and failures, each in the order of the logical clock."""
+    openings = {event.hash: event for event, _ in ordered if event.kind == "opened"}
+    whole = {ending.hash for _, ending in _whole_passes(ordered)}
+    good: dict[str, list[_Look]] = {}
+    bad = []
+    for event, body in ordered:
+        for kind in _kinds_good(event, body, whole):
+            good.setdefault(kind, []).append(_look(event, body, kind, openings))
+        bad += [_look(event, body, kind, openings) for kind in _kinds_failed(event, body)]
+    return good, bad
 
 
-def _good_kind(event: Event, body: Mapping[str, Any]) -> str | None:
-    if (
-        event.kind == "found"
-        and body["finding"]["outcome"] in ("pass", "warn")
-        and not failed_as_found(body["finding"])
-    ):
-        return str(body["finding"]["kind"])
-    if event.kind == "calibrated" and body["as_found"] == "within":
-        return "calibration"
-    return None
+def _look(event: Event, body: Mapping[str, Any], kind: str, openings: Mapping[str, Event]) -> _Look:
+    if event.kind == "paper-entered":
+        # Nobody can have looked after they wrote down what they saw.
+        return _Look(event, kind, event, min(utc_moment(body["observed"]), event.utc), on_paper=True)
+    checkout = body["checkout"] if event.kind in ("found", "failed-by-judgement", "ended") else ""
+    return _Look(event, kind, openings.get(checkout, event), event.utc, checkout=checkout)
 
 
-def _spared(use: Event, cause: Event, began: Sequence[Event], lineage: Lineage) -> bool:
-    """Whether a use is not in doubt: a good check began after it, or it began knowing of the failure."""
-    return lineage.saw(use, cause) or any(lineage.saw(check, use) for check in began)
+def _kinds_failed(event: Event, body: Mapping[str, Any]) -> list[str]:
+    match event.kind:
+        case "found" if failed_as_found(body["finding"]):
+            return [body["finding"]["kind"]]
+        case "failed-by-judgement":
+            # Where it does not say of which kind, no good check is known to have spoken for it.
+            return [str(body.get("kind", ""))]
+        case "calibrated" if body["as_found"] == "outside":
+            return ["calibration"]
+        case "returned" if body.get("check") == "bad":
+            return [RETURN]
+        case "paper-entered":
+            kinds = [one["kind"] for one in body.get("findings", ()) if failed_as_found(one)]
+            locked = body["ending"] == "locked out" and not any(failed(one) for one in body.get("findings", ()))
+            return list(dict.fromkeys([*kinds, ""] if locked else kinds))
+    return []
+
+
+def _kinds_good(event: Event, body: Mapping[str, Any], whole: set[str]) -> list[str]:
+    match event.kind:
+        case "found" if _is_good(body["finding"]):
+            return [body["finding"]["kind"]]
+        case "calibrated" if body["as_found"] == "within":
+            return ["calibration"]
+        case "returned" if body.get("check") == "good":
+            return [RETURN]
+        case "ended" if event.hash in whole:
+            return [RETURN]
+        case "paper-entered":
+            kinds = [one["kind"] for one in body.get("findings", ()) if _is_good(one)]
+            return list(dict.fromkeys([*kinds, RETURN] if body["ending"] == "fit for use" else kinds))
+    return []
+
+
+def _is_good(finding: Mapping[str, Any]) -> bool:
+    return finding["outcome"] in ("pass", "warn") and not failed_as_found(finding)
+
+
+def _whole_passes(ordered: Sequence[Readable]) -> list[tuple[Event, Event]]:
+    """Opening and ending of each checkout that ended fit for use and never otherwise, and that nobody failed."""
+    openings = {event.hash: event for event, _ in ordered if event.kind == "opened"}
+    spoilt = {
+        body["checkout"]
+        for event, body in ordered
+        if event.kind == "failed-by-judgement" or (event.kind == "ended" and body["ending"] != "fit for use")
+    }
+    return [
+        (openings[body["checkout"]], event)
+        for event, body in ordered
+        if event.kind == "ended" and body["checkout"] in openings and body["checkout"] not in spoilt
+    ]
+
+
+def _doubt(failure: _Look, good: Sequence[_Look], uses: Sequence[Event], lineage: Lineage) -> Doubt:
+    before = [one for one in reversed(good) if _was_before(one, failure)]
+    in_doubt = tuple(
+        use
+        for use in uses
+        if not lineage.saw(use, failure.event)
+        and not (
+            any(_between(failure, one, use, lineage) for one in good)
+            if failure.on_paper and use.utc >= failure.at
+            else any(_began_after(one, use, lineage) for one in before)
+        )
+    )
+    since = max(before, key=lambda one: (one.at, one.event.stamp), default=None)
+    return Doubt(failure.event, failure.kind, None if since is None else since.event, in_doubt, failure.at)
+
+
+def _was_before(good: _Look, failure: _Look) -> bool:
+    if good.on_paper or failure.on_paper:
+        return good.at < failure.at
+    return good.event.stamp < failure.event.stamp
+
+
+def _began_after(good: _Look, use: Event, lineage: Lineage) -> bool:
+    return use.utc < good.at if good.on_paper else lineage.saw(good.began, use)
+
+
+def _between(failure: _Look, good: _Look, use: Event, lineage: Lineage) -> bool:
+    """Whether a good look began after what was found on paper and was known when the instrument went into use."""
+    if good.on_paper:
+        return failure.at < good.at < use.utc
+    return good.began.utc > failure.at and lineage.saw(use, good.event)
+
+
+def _made_good(use: Event, passed: Iterable[tuple[Event, Event]], doubts: Iterable[Doubt], lineage: Lineage) -> bool:
+    """Whether a use without a check was followed by a whole one that passed, and by no failure before that."""
+    failures = [one for one in doubts if use in one.uses]
+    return any(
+        lineage.saw(opening, use) and not any(_found_before(one, ending) for one in failures)
+        for opening, ending in passed
+    )
+
+
+def _found_before(doubt: Doubt, ending: Event) -> bool:
+    if doubt.cause.kind == "paper-entered":
+        return doubt.at < ending.utc
+    return doubt.cause.stamp < ending.stamp

@@ -8,17 +8,19 @@ things it is about not fit for use.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Final
 
 from procedures.journal.bodies import (
     ANYTHING,
     AS_FOUND,
+    CHECKED,
     CONDITION,
     DATE,
     ENDING,
     FINDING,
+    FINDINGS,
     FLAG,
     ID,
     IDS,
@@ -58,6 +60,8 @@ class Kind:
 
     body: Mapping[str, Allowed]
     """Key → test and the words for what is allowed."""
+    may: Mapping[str, Allowed] = field(default_factory=dict)
+    """The same for keys that may be left out."""
     version: int = 1
     about: tuple[str, ...] = ()
     """Keys of the body whose ids must stand in `about`."""
@@ -121,9 +125,12 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "leak-tested": Kind({"on": DATE, "due": MAYBE_DATE, "result_bq": ANYTHING}, weighs=True),
     "placed": Kind({"whereabouts": WHERE, "where": TEXT}, weighs=True),
     "handed-out": Kind(
-        {"to": ID, "job": TEXT, "place": TEXT, "checkout": MAYBE_ID, "until": MAYBE_TEXT}, about=("to",), weighs=True
+        {"to": ID, "job": TEXT, "place": TEXT, "checkout": MAYBE_ID, "until": MAYBE_TEXT},
+        may={"back_by": MAYBE_UTC},
+        about=("to",),
+        weighs=True,
     ),
-    "returned": Kind({"by": MAYBE_TEXT, "condition": TEXT}, weighs=True),
+    "returned": Kind({"by": MAYBE_TEXT, "condition": TEXT}, may={"check": CHECKED}, weighs=True),
     "contamination": Kind({"found": FLAG, "say": TEXT}, weighs=True),
     "locked-out": Kind({"reasons": REASONS, "tag": MAYBE_TEXT}, weighs=True, ends=True),
     "cleared": Kind(
@@ -140,6 +147,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "repaired": Kind({"on": DATE, "by": TEXT, "what": TEXT, "voids_calibration": FLAG}, weighs=True, ends=True),
     "emergency-use": Kind(
         {"to": ID, "job": TEXT, "place": TEXT, "authority": TEXT, "why": TEXT, "second": MAYBE_ID, "turn_back": TEXT},
+        may={"back_by": MAYBE_UTC},
         about=("to",),
         weighs=True,
         ends=True,
@@ -149,6 +157,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "source-condition": Kind({"condition": CONDITION, "say": TEXT}, weighs=True),
     "paper-entered": Kind(
         {"form": WORD, "profile": PROFILE, "observed": UTC, "observed_by": ID, "answers": LIST, "ending": ENDING},
+        may={"findings": FINDINGS},
         about=("observed_by",),
         weighs=True,
         ends=True,
@@ -196,6 +205,9 @@ EDITION: Final = "7"
 CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "checkout" in kind.body) - {"handed-out"}
 """Kinds that belong to a checkout that was opened before."""
 
+OFTEN: Final = frozenset({"answered", "scanned", "found", "wait-begun", "wait-kept", "wait-broken"})
+"""Kinds that come by the dozen in every checkout: they are not listed by when they happened."""
+
 JUDGES_INSTRUMENT: Final = frozenset({"found", "failed-by-judgement", "ended", "withdrawn"})
 """Kinds of a checkout that must be about its instrument as well."""
 
@@ -214,6 +226,9 @@ def check_body(kind: str, body: Mapping[str, Any]) -> None:
             raise Malformed(f"{kind}: {key!r} is missing; wanted: {allowed}")
         if not test(body[key]):
             raise Malformed(f"{kind}: {key!r} is {body[key]!r}; wanted: {allowed}")
+    for key, (test, allowed) in CATALOGUE[kind].may.items():
+        if key in body and not test(body[key]):
+            raise Malformed(f"{kind}: {key!r} is {body[key]!r}; wanted: {allowed}, or no such key")
 
 
 def check_about(kind: str, body: Mapping[str, Any], about: tuple[str, ...]) -> None:
@@ -278,7 +293,7 @@ def weight(event: Event) -> int:
         return WEIGHTY
     if event.kind == "scanned":
         return WEIGHTY if body["mark"] in ("source-out", "source-back") else NOT_WEIGHTY
-    return WEIGHTY if event.kind == "found" and failed(body["finding"]) else NOT_WEIGHTY
+    return WEIGHTY if event.kind == "found" and failed_as_found(body["finding"]) else NOT_WEIGHTY
 
 
 def failed(finding: Mapping[str, Any]) -> bool:

@@ -9,7 +9,7 @@ from typing import Any, Final
 from procedures.journal.moments import COUNTS, milliseconds, utc_moment
 
 SEES: Final = frozenset(
-    {"opened", "ended", "locked-out", "cleared", "handed-out", "profile-adopted", "readiness-ended"},
+    {"opened", "ended", "locked-out", "cleared", "handed-out", "emergency-use", "profile-adopted", "readiness-ended"},
 )
 """Kinds that carry `seen`: what other stations had written, as far as the writer knew."""
 

@@ -15,6 +15,7 @@ from procedures.journal.envelope import Event
 from procedures.journal.events import SET_AS_ONE, body_of, must_end_fitness
 from procedures.journal.fold_lockouts import Checkout, Readable, checkouts_of, lockouts_of, passes_of
 from procedures.journal.lineage import UNFORKED, Lineage
+from procedures.journal.moments import utc_moment
 from procedures.journal.states import (
     Binding,
     Calibration,
@@ -110,9 +111,8 @@ def _describe(instrument: str, readable: Iterable[Readable]) -> _Described:
                 into.retired = True
             case "placed":
                 into.whereabouts, into.where, into.handed = body["whereabouts"], body["where"], None
-            case "handed-out":
-                into.whereabouts, into.where = "handed out", body["place"]
-                into.handed = HandOut(event.hash, body["to"], body["job"], body["place"], body["until"], event.utc)
+            case "handed-out" | "emergency-use":
+                into.whereabouts, into.where, into.handed = "handed out", body["place"], _handed(event, body)
             case "returned":
                 into.whereabouts, into.where, into.handed = "here", "", None
             case "contamination":
@@ -121,9 +121,28 @@ def _describe(instrument: str, readable: Iterable[Readable]) -> _Described:
                 into.calibration = Calibration(
                     event.hash, body["on"], body["due"], body["by"], body["certificate"], body["as_found"]
                 )
+            case "repaired" if body["voids_calibration"]:
+                into.calibration = None
+            case "cleared" if body["calibration_needed"]:
+                into.calibration = None
             case "source-bound":
                 into.bindings[body["role"]] = Binding(body["source"], body["jig"])
     return into
+
+
+def _handed(event: Event, body: Mapping[str, Any]) -> HandOut:
+    back_by = body.get("back_by")
+    return HandOut(
+        event=event.hash,
+        to=body["to"],
+        job=body["job"],
+        place=body["place"],
+        until=body.get("until"),
+        when=event.utc,
+        back_by=None if back_by is None else utc_moment(back_by),
+        emergency=event.kind == "emergency-use",
+        person=event.person,
+    )
 
 
 def _counting(

@@ -60,7 +60,20 @@ def fold_source(source: str, events: Iterable[Event]) -> SourceState:
                 state = replace(state, out_with=body["checkout"] if body["mark"] == "source-out" else None)
             case "leak-tested":
                 state = replace(state, leak_tested=body["on"], leak_due=body["due"], leak_result=body["result_bq"])
+            case "counted":
+                state = _counted(state, body)
+            case "source-condition":
+                state = replace(state, condition=body["condition"], condition_say=body["say"])
     return state
+
+
+def _counted(state: SourceState, body: Mapping[str, Any]) -> SourceState:
+    """An inventory says where a source is: one that was missing and is found is here again, one that is lent is not."""
+    state = replace(state, counted_on=body["on"], counted_found=body["found"])
+    if not body["found"]:
+        return replace(state, whereabouts="missing", where=body["where"])
+    whereabouts = "here" if state.whereabouts == "missing" else state.whereabouts
+    return replace(state, whereabouts=whereabouts, where=body["where"] or state.where)
 
 
 def fold_site(events: Iterable[Event]) -> SiteState | None:

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from procedures.journal.envelope import Altered, Event, reread
-from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, NOT_WEIGHTY, ODD, weight
-from procedures.journal.moments import COUNTS, clock_number
+from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, NOT_WEIGHTY, ODD, OFTEN, weight
+from procedures.journal.lineage import UNFORKED, Branch, Lineage
+from procedures.journal.moments import COUNTS, clock_number, utc_text
 
 
 def setting(db: sqlite3.Connection, name: str) -> str:
@@ -89,7 +90,7 @@ def insert(db: sqlite3.Connection, chain: int, event: Event) -> Entry:
 
 
 def index(db: sqlite3.Connection, number: int, event: Event) -> Entry:
-    """Enter one event under everything it is about."""
+    """Enter one event under everything it is about, and under its time unless its kind comes by the dozen."""
     weighs = weight(event)
     concerned = concerns(db, event, weighs)
     hlc = clock_number(event.hlc)
@@ -97,6 +98,8 @@ def index(db: sqlite3.Connection, number: int, event: Event) -> Entry:
         "INSERT INTO about VALUES (?, ?, ?, ?, ?)",
         [(entity, hlc, number, event.kind, weighs) for entity in concerned],
     )
+    if event.kind not in OFTEN:
+        db.execute("INSERT INTO happenings VALUES (?, ?, ?, ?)", (event.kind, utc_text(event.utc), hlc, number))
     if weighs != NOT_WEIGHTY:
         for entity in concerned:
             count, digest = tally(db, entity)
@@ -183,6 +186,23 @@ def last_of(db: sqlite3.Connection, chain: int) -> int:
 def chains(db: sqlite3.Connection) -> tuple[tuple[int, int | None, int], ...]:
     """Every chain with its parent and the sequence at which it begins."""
     return tuple(db.execute("SELECT id, parent, begins FROM chains"))
+
+
+def lineage_of(db: sqlite3.Connection, events: Iterable[Event]) -> Lineage:
+    """The branches of forked stations, as far as these events need them."""
+    forked = frozenset(row[0] for row in db.execute("SELECT station FROM chains GROUP BY station HAVING count(*) > 1"))
+    if not forked:
+        return UNFORKED
+    wanted: set[str] = set()
+    for event in events:
+        if event.station in forked:
+            wanted.add(event.hash)
+        for name, (_, hashed) in (event.seen or {}).items():
+            if name.partition("#")[0] in forked:
+                wanted.add(hashed)
+    places = {hashed: found for hashed in wanted if (found := place(db, hashed)) is not None}
+    branches = {number: Branch(parent, begins) for number, parent, begins in chains(db)}
+    return Lineage(forked, branches, places)
 
 
 def everything(db: sqlite3.Connection) -> Iterator[tuple[int, Event]]:

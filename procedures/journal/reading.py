@@ -1,22 +1,19 @@
-"""What can be asked of a journal: its events, the state of things folded afresh, and rows for screens."""
+"""What can be asked of a journal: its events, and the state of things folded afresh."""
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
-from typing import Final
+from datetime import datetime
 
-from procedures.journal import arrivals, files, log, outgoing, rows, tables
+from procedures.journal import arrivals, files, log, outgoing, queries, rows, tables, tables_doubts
 from procedures.journal.arrivals import Fork, Held
-from procedures.journal.doubts import Doubt, uses_in_doubt
+from procedures.journal.doubts import Doubt
 from procedures.journal.envelope import Event
 from procedures.journal.exchange import Milestones
 from procedures.journal.fold_things import fold_checkout, fold_profile, fold_site, fold_source, fold_thing
-from procedures.journal.rows import InstrumentRow, Labelled, PersonRow, ProfileRow, SourceRow
+from procedures.journal.listings import Listings
 from procedures.journal.states import (
     CheckoutState,
     InstrumentState,
@@ -26,16 +23,9 @@ from procedures.journal.states import (
     ThingState,
 )
 
-DOUBTED_BY: Final = ("opened", "found", "failed-by-judgement", "withdrawn", "handed-out", "calibrated")
-"""Kinds that decide which uses are in doubt."""
 
-
-class Reading:
+class Reading(Listings):
     """Everything that only reads. Each method answers from one state of the file."""
-
-    def __init__(self, db: sqlite3.Connection, path: Path) -> None:
-        self._db = db
-        self.path = path
 
     def about(
         self, entity: str, *, kinds: Iterable[str] | None = None, limit: int = 50, before: Event | None = None
@@ -97,7 +87,7 @@ class Reading:
     def _instrument_now(self, instrument: str) -> InstrumentState:
         state = tables.instrument_now(self._db, instrument)
         label = state.fields.get("label")
-        living = rows.labelled(self._db, label) if isinstance(label, str) else ()
+        living = queries.labelled(self._db, label) if isinstance(label, str) else ()
         problems = state.standing.problems
         if any(one.living and one.id != instrument for one in living):
             problems += (rows.LABEL_SHARED,)
@@ -131,76 +121,7 @@ class Reading:
     def uses_in_doubt(self, instrument: str) -> tuple[Doubt, ...]:
         """Which uses of this instrument each of its failures puts in doubt, oldest failure first."""
         with files.snapshot(self._db, self.path):
-            events = log.about(self._db, instrument, kinds=DOUBTED_BY)
-            return uses_in_doubt(events, lineage=tables.lineage_of(self._db, events))
-
-    # Rows for screens
-
-    def home_rows(
-        self, *, limit: int = 200, past: tuple[str, str] = ("", ""), retired: bool = False
-    ) -> tuple[InstrumentRow, ...]:
-        """Instruments by label; the next page is `past` the label and id of the last row."""
-        with files.snapshot_of_tables(self._db, self.path):
-            found = rows.instruments(self._db, past=past, retired=retired, limit=limit)
-            newest = self._newest()
-        return tuple(rows.clock_at_least(row, newest) for row in found)
-
-    def instruments_found(self, text: str, *, limit: int, offset: int = 0) -> tuple[tuple[InstrumentRow, ...], int]:
-        """One page of the instruments in service whose label, type or serial holds `text`, and how many in all.
-
-        A negative `limit` is no limit.
-        """
-        with files.snapshot_of_tables(self._db, self.path):
-            found, total = rows.matching(self._db, text, limit=limit, offset=offset)
-            newest = self._newest()
-        return tuple(rows.clock_at_least(row, newest) for row in found), total
-
-    def instrument_row(self, instrument: str) -> InstrumentRow | None:
-        """One instrument's row."""
-        with files.snapshot_of_tables(self._db, self.path):
-            found = rows.instruments(self._db, only=instrument, past=("", ""))
-            newest = self._newest()
-        return rows.clock_at_least(found[0], newest) if found else None
-
-    def calibrations_due(self, before: date, *, limit: int = 200) -> tuple[tuple[str, str | None], ...]:
-        """Label and due date of instruments in service whose calibration ends by `before`, or that have none."""
-        with files.snapshot_of_tables(self._db, self.path):
-            return rows.calibrations_due(self._db, before.isoformat(), limit=limit)
-
-    def sources(self, *, limit: int = 200) -> tuple[SourceRow, ...]:
-        """Sources in use, by label."""
-        with files.snapshot_of_tables(self._db, self.path):
-            return rows.sources(self._db, out=False, limit=limit)
-
-    def sources_out(self, *, limit: int = 200) -> tuple[SourceRow, ...]:
-        """Every source that is out of its store."""
-        with files.snapshot_of_tables(self._db, self.path):
-            return rows.sources(self._db, out=True, limit=limit)
-
-    def people(self, *, limit: int = 200) -> tuple[PersonRow, ...]:
-        """People, by label."""
-        with files.snapshot_of_tables(self._db, self.path):
-            return rows.people(self._db, limit=limit)
-
-    def profiles(self, *, limit: int = 200) -> tuple[ProfileRow, ...]:
-        """Every profile that was ever adopted, by id."""
-        with files.snapshot_of_tables(self._db, self.path):
-            return rows.profiles(self._db, limit=limit)
-
-    def open_checkouts(self, *, limit: int = 200) -> tuple[CheckoutState, ...]:
-        """Checkouts without an ending, the one touched last first."""
-        with files.snapshot_of_tables(self._db, self.path):
-            return rows.open_checkouts(self._db, limit=limit)
-
-    def labelled(self, label: str) -> tuple[Labelled, ...]:
-        """Everything that carries or carried this label (upper and lower case alike), living things first."""
-        with files.snapshot_of_tables(self._db, self.path):
-            return rows.labelled(self._db, label)
-
-    def things(self, what: str) -> tuple[Labelled, ...]:
-        """Everything of this sort that is not retired, by label."""
-        with files.snapshot_of_tables(self._db, self.path):
-            return rows.things(self._db, what)
+            return tables_doubts.doubts_of(self._db, instrument, log.about(self._db, instrument, weighty=True))
 
     def held(self) -> tuple[Held, ...]:
         """Events that arrived and wait for others."""
@@ -256,11 +177,3 @@ class Reading:
         with files.snapshot(self._db, self.path):
             numbers = outgoing.missing_there(self._db, there)
             yield outgoing.milestones(self._db), outgoing.raws(self._db, numbers)
-
-    def _newest(self) -> datetime:
-        ms = max(head.hlc[0] for head in log.heads(self._db))
-        try:
-            return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)
-        except OverflowError:
-            # A damaged number: with it no present is believed.
-            return datetime.max.replace(tzinfo=UTC)

@@ -147,7 +147,122 @@ def tallies_of_weighty_events(db: sqlite3.Connection) -> None:
     run(db, "CREATE TABLE tallies (entity TEXT PRIMARY KEY, n INTEGER NOT NULL, digest BLOB NOT NULL) WITHOUT ROWID;\n")
 
 
-MIGRATIONS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (first_tables, tallies_of_weighty_events)
+RECORDS: Final = """
+DROP TABLE instruments;
+CREATE TABLE instruments (
+    id TEXT PRIMARY KEY,
+    label TEXT NOT NULL COLLATE NOCASE,
+    type TEXT NOT NULL,
+    serial TEXT NOT NULL,
+    profile TEXT NOT NULL,
+    locked TEXT NOT NULL,
+    awaiting INTEGER NOT NULL,
+    ready_until TEXT,
+    newest TEXT,
+    problems TEXT NOT NULL,
+    why_not TEXT NOT NULL,
+    passed_by TEXT,
+    fit_for TEXT NOT NULL,
+    warnings TEXT NOT NULL,
+    factor TEXT,
+    whereabouts TEXT NOT NULL,
+    place TEXT NOT NULL,
+    handed_to TEXT,
+    handed_until TEXT,
+    handed_at TEXT,
+    back_by TEXT,
+    emergency INTEGER NOT NULL,
+    contaminated INTEGER NOT NULL,
+    calibrated_on TEXT,
+    calibration_due TEXT,
+    last_checked TEXT,
+    retired INTEGER NOT NULL
+) WITHOUT ROWID;
+CREATE INDEX instruments_by_label ON instruments (label, id);
+CREATE INDEX instruments_out ON instruments (coalesce(back_by, '~'), handed_at) WHERE handed_to IS NOT NULL;
+CREATE INDEX instruments_locked ON instruments (label, id) WHERE locked <> '[]' AND NOT retired;
+DROP TABLE sources;
+CREATE TABLE sources (
+    id TEXT PRIMARY KEY,
+    label TEXT NOT NULL COLLATE NOCASE,
+    serial TEXT NOT NULL,
+    nuclide TEXT NOT NULL,
+    whereabouts TEXT NOT NULL,
+    place TEXT NOT NULL,
+    out_with TEXT,
+    leak_tested TEXT,
+    leak_due TEXT,
+    condition TEXT NOT NULL,
+    counted_on TEXT,
+    counted_found INTEGER,
+    retired INTEGER NOT NULL
+) WITHOUT ROWID;
+CREATE INDEX sources_by_label ON sources (label, id);
+CREATE INDEX sources_out ON sources (label) WHERE out_with IS NOT NULL;
+CREATE INDEX people_by_label ON people (label, id);
+CREATE INDEX things_by_sort ON things (what, label, id);
+CREATE TABLE checkouts (
+    checkout TEXT PRIMARY KEY,
+    instrument TEXT NOT NULL,
+    person TEXT,
+    opened TEXT NOT NULL,
+    ended TEXT,
+    ending TEXT NOT NULL,
+    codes TEXT NOT NULL,
+    withdrawn INTEGER NOT NULL,
+    station TEXT NOT NULL
+) WITHOUT ROWID;
+CREATE INDEX checkouts_by_opening ON checkouts (opened);
+CREATE INDEX checkouts_by_instrument ON checkouts (instrument, opened);
+CREATE INDEX checkouts_by_person ON checkouts (person, opened);
+CREATE INDEX checkouts_by_ending ON checkouts (ending, opened);
+CREATE TABLE checkout_codes (
+    code TEXT NOT NULL,
+    opened TEXT NOT NULL,
+    checkout TEXT NOT NULL,
+    PRIMARY KEY (code, opened, checkout)
+) WITHOUT ROWID;
+CREATE INDEX checkout_codes_of ON checkout_codes (checkout);
+CREATE TABLE doubts (
+    instrument TEXT NOT NULL,
+    cause TEXT NOT NULL,
+    kind TEXT NOT NULL,
+    use TEXT NOT NULL,
+    found_at TEXT NOT NULL,
+    used_at TEXT NOT NULL,
+    used_by TEXT NOT NULL,
+    job TEXT NOT NULL,
+    place TEXT NOT NULL,
+    review TEXT,
+    PRIMARY KEY (instrument, cause, kind, use)
+) WITHOUT ROWID;
+CREATE INDEX doubts_by_cause ON doubts (cause, use);
+CREATE INDEX doubts_by_time ON doubts (found_at DESC, cause, kind, used_at, use);
+CREATE INDEX doubts_open ON doubts (found_at DESC, cause, kind, used_at, use) WHERE review IS NULL;
+CREATE TABLE happenings (
+    kind TEXT NOT NULL,
+    utc TEXT NOT NULL,
+    hlc INTEGER NOT NULL,
+    event INTEGER NOT NULL REFERENCES events,
+    PRIMARY KEY (kind, utc, hlc, event)
+) WITHOUT ROWID;
+UPDATE meta SET value = '' WHERE name = 'edition';
+"""
+
+
+def records_of_checkouts_uses_and_doubts(db: sqlite3.Connection) -> None:
+    """Schema 3: every checkout, every use in doubt, what happened when; instruments and sources with more to list.
+
+    What it drops is made from the events alone. Without the edition's name all of it is made anew before it is read.
+    """
+    run(db, RECORDS)
+
+
+MIGRATIONS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (
+    first_tables,
+    tallies_of_weighty_events,
+    records_of_checkouts_uses_and_doubts,
+)
 """In order; the schema's number is how many were applied."""
 
 

@@ -67,6 +67,12 @@ class HandOut:
     place: str
     until: str | None
     when: datetime
+    back_by: datetime | None = None
+    """When it should be back, where that was said."""
+    emergency: bool = False
+    """It went out without a check that counts, by somebody's authority."""
+    person: str | None = None
+    """Who recorded it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +174,12 @@ class SourceState:
     leak_due: str | None = None
     leak_result: Any = None
     retired: bool = False
+    condition: str = ""
+    """good, damaged or slipped; "" while nobody has said."""
+    condition_say: str = ""
+    counted_on: str | None = None
+    """Day of the last physical inventory that looked for it, found or not."""
+    counted_found: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,3 +253,19 @@ class CheckoutState:
     failed: bool
     last_event: str
     last_utc: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class CheckoutRecord:
+    """One checkout as the records list it, ended or not."""
+
+    checkout: str
+    instrument: str
+    person: str | None
+    station: str
+    opened: datetime
+    ended: datetime | None
+    ending: str
+    """"" while it has none."""
+    codes: tuple[str, ...]
+    withdrawn: bool

@@ -18,6 +18,7 @@ from journal_histories import MOVES, START, World, begin, instruments, play
 from journal_oracle import Oracle
 
 from procedures.clock import ManualClock
+from procedures.journal import tables
 from procedures.journal.envelope import Altered, Event, encode
 from procedures.journal.fold import fitness
 from procedures.journal.moments import utc_text
@@ -26,7 +27,7 @@ from procedures.trouble import Trouble
 
 some = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 LATER = ManualClock(START + timedelta(days=1)).now()
-TABLES = ("about", "things", "instruments", "sources", "people", "profiles", "open_checkouts")
+TABLES = ("about", *tables.NAMES)
 
 
 @contextmanager
@@ -45,11 +46,13 @@ def raws(events: list[Event]) -> list[bytes]:
 def contents(journal: Journal) -> dict[str, list[object]]:
     """Everything in the tables that can be rebuilt, with events named by their hash and not by order of arrival."""
     found: dict[str, list[object]] = {}
+    names = dict(journal._db.execute("SELECT id, hash FROM events").fetchall())
     for table in TABLES:
         rows = journal._db.execute(f"SELECT * FROM {table}").fetchall()
         if table == "about":
-            names = dict(journal._db.execute("SELECT id, hash FROM events").fetchall())
             rows = [(entity, hlc, names[event], kind, weighs) for entity, hlc, event, kind, weighs in rows]
+        elif table == "happenings":
+            rows = [(kind, utc, hlc, names[event]) for kind, utc, hlc, event in rows]
         found[table] = sorted(rows, key=repr)
     return found
 

@@ -14,13 +14,14 @@ from hypothesis import strategies as st
 from journal_histories import CHOICES, START
 
 from procedures.clock import ManualClock
+from procedures.journal import tables
 from procedures.journal.fold import fitness, fold_checkout
 from procedures.journal.moments import utc_text
 from procedures.journal.rows import LABEL_SHARED
 from procedures.journal.store import Journal
 from procedures.trouble import Trouble
 
-NAMES = ("about", "things", "instruments", "sources", "people", "profiles", "open_checkouts")
+NAMES = ("about", *tables.NAMES)
 
 
 def contents(journal: Journal) -> dict[str, list[object]]:

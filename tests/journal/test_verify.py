@@ -215,6 +215,7 @@ def test_a_cut_end_shows_only_against_a_head_kept_elsewhere(made: Path) -> None:
         for number, *_ in rows[-2:]:
             db.execute("DELETE FROM events WHERE id = ?", (number,))
             db.execute("DELETE FROM about WHERE event = ?", (number,))
+            db.execute("DELETE FROM happenings WHERE event = ?", (number,))
         for name in ("people", "things"):
             db.execute(f"DELETE FROM {name} WHERE label = 'P-9'")
         db.execute("DELETE FROM tallies WHERE entity NOT IN (SELECT entity FROM about)")
