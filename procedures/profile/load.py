@@ -57,7 +57,23 @@ def load_profile(path: Path | str) -> Loaded:
 
 
 def read_profile(text: str, file: str = "") -> Loaded:
-    """The profile in a text; `file` is named in its mistakes. Raises ProfileErrors with all of them."""
+    """The profile in a text, proved; `file` is named in its mistakes. Raises ProfileErrors with all of them."""
+    page, loaded = _compiled(text, file)
+    problems = prove(loaded.plan, loaded.profile)
+    if problems:
+        raise ProfileErrors(_placed(page, problem) for problem in problems)
+    return loaded
+
+
+def read_adopted(text: str) -> Loaded:
+    """The profile in a text that was proved when it was adopted, by the proof of that day.
+
+    For checkouts that ran by it: a proof that has become stricter since must not make their record unreadable.
+    """
+    return _compiled(text, "")[1]
+
+
+def _compiled(text: str, file: str) -> tuple[Page, Loaded]:
     values = read_values(text, file)
     if values.data is None:
         raise ProfileErrors(values.errors)
@@ -68,11 +84,7 @@ def read_profile(text: str, file: str = "") -> Loaded:
         mistakes = [each for each in mistakes if each.message != MISSING]
     if profile is None or values.errors or mistakes:
         raise ProfileErrors([*values.errors, *mistakes])
-    plan = plan_of(profile)
-    problems = prove(plan, profile)
-    if problems:
-        raise ProfileErrors(_placed(page, problem) for problem in problems)
-    return Loaded(profile, plan, procedure_of(profile, text), text)
+    return page, Loaded(profile, plan_of(profile), procedure_of(profile, text), text)
 
 
 def _placed(page: Page, problem: ProofProblem) -> ProfileError:

@@ -57,13 +57,15 @@ def _is_figure(name: str) -> bool:
 
 @dataclass(slots=True)
 class Site:
-    """An open site. `procedures` holds the procedures compiled so far, by the SHA-256 of their text."""
+    """An open site. `procedures` holds the procedures compiled so far, by the SHA-256 of their text; of those that
+    are `proved` today's proof holds, so that they may open checkouts."""
 
     folder: Path
     marking: Mark
     clock: Clock
     journal: Journal
     procedures: dict[str, Procedure] = field(default_factory=dict)
+    proved: set[str] = field(default_factory=set)
 
     def record(
         self,

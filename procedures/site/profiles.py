@@ -10,7 +10,7 @@ from procedures.site import people
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
-    from procedures.journal.states import ProfileState
+    from procedures.journal.states import Adoption, ProfileState
     from procedures.procedure import Procedure
     from procedures.profile.errors import ProfileError
     from procedures.site.opening import Site
@@ -122,6 +122,7 @@ def adopt(site: Site, text: str, person: str) -> str:
         "replaces": list(before.heads),
     }
     site.procedures[procedure.sha256] = procedure
+    site.proved.add(procedure.sha256)
     return site.record("profile-adopted", body, about=(f"profile:{procedure.id}",), person=person).hash
 
 
@@ -150,7 +151,28 @@ def procedure_for(site: Site, profile: str) -> Procedure:
             allowed="an adopted revision",
             do="The site lead chooses the revision that counts.",
         )
+    _holds(site, state.in_force)
     return _procedure(site, state.in_force.sha256, state.in_force.text)
+
+
+def _holds(site: Site, adoption: Adoption) -> None:
+    """A revision that today's proof refuses opens no new checkout, though it judges those that it ran."""
+    from procedures.profile.errors import ProfileErrors
+    from procedures.profile.load import read_profile
+
+    if adoption.sha256 in site.proved:
+        return
+    try:
+        read_profile(adoption.text)
+    except ProfileErrors as refused:
+        first, *more = refused.errors
+        raise Trouble(
+            f"revision {adoption.revision} of {adoption.title} does not hold by what this program proves: "
+            f"{first.message}{f', and {len(more)} more' if more else ''}",
+            allowed="a revision whose proof holds",
+            do="The site lead corrects the profile and adopts it as a new revision.",
+        ) from None
+    site.proved.add(adoption.sha256)
 
 
 def adopted_procedure(site: Site, profile: str, sha256: str) -> Procedure:
@@ -167,10 +189,10 @@ def adopted_procedure(site: Site, profile: str, sha256: str) -> Procedure:
 
 
 def _procedure(site: Site, sha256: str, text: str) -> Procedure:
-    from procedures.profile.load import read_profile
+    from procedures.profile.load import read_adopted
 
     if sha256 not in site.procedures:
-        procedure = read_profile(text).procedure
+        procedure = read_adopted(text).procedure
         if procedure.sha256 != sha256:
             raise Trouble("the text of an adopted profile does not match its hash", do="Verify the journal.")
         site.procedures[sha256] = procedure

@@ -244,10 +244,10 @@ class ByThisProgram:
 
 
 def _compiled(text: str, sha256: str) -> Procedure | Trouble:
-    from procedures.profile.load import read_profile
+    from procedures.profile.load import read_adopted
 
     try:
-        procedure = read_profile(text).procedure
+        procedure = read_adopted(text).procedure
     except Trouble as refused:
         return Trouble(f"the profile that it ran is not accepted by this program: {refused.what}")
     if procedure.sha256 != sha256:

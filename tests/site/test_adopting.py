@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from desk_walk import MINI, START, id_of, small_site
+from desk_walk import MINI, START, id_of, small_site, walk
 
 from procedures.clock import ManualClock
 from procedures.site import profiles
-from procedures.site.opening import Site
+from procedures.site.checkouts import Desk
+from procedures.site.opening import Site, open_site
 from procedures.trouble import Trouble
 
 FIVE = MINI.replace("revision = 1", "revision = 5")
@@ -49,3 +50,24 @@ def test_going_back_is_adopting_the_very_text_of_an_older_revision(site: Site) -
     six = MINI.replace("revision = 1", "revision = 6")
     profiles.adopt(site, six, id_of(site, "P-1"))
     assert in_force(site) == six
+
+
+def test_an_adopted_text_that_todays_proof_refuses_opens_nothing_and_still_judges(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A proof that became stricter must not make an old checkout unreadable, nor let a new one begin."""
+    from procedures.profile import load
+    from procedures.profile.edges import ProofProblem
+    from procedures.site.verification import verify_site
+
+    clock = ManualClock(START)
+    with small_site(tmp_path, clock) as site:
+        desk = Desk(site)
+        walk(desk, desk.start(id_of(site, "C-1"), id_of(site, "P-1")), clock)
+    monkeypatch.setattr(load, "prove", lambda *_: (ProofProblem("zero", "step", "stricter by now"),))
+    with open_site(tmp_path, clock) as site:
+        with pytest.raises(Trouble, match="does not hold") as refused:
+            Desk(site).start(id_of(site, "C-1"), id_of(site, "P-1"))
+        assert refused.value.do
+        assert Desk(site).view(site.journal.about(id_of(site, "C-1"), kinds=("opened",))[0].hash).ending is not None
+    assert verify_site(tmp_path).sound
