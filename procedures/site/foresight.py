@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
-from procedures.site import lookups, opening_facts
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from procedures.site import lookups
 from procedures.site.opening import Site
+from procedures.site.source_trouble import source_trouble
+from procedures.site.usable_references import usable_references
+
+if TYPE_CHECKING:
+    from procedures.journal.states import InstrumentState
 
 
 def obstacles(site: Site, instrument: str) -> tuple[str, ...]:
@@ -13,6 +22,7 @@ def obstacles(site: Site, instrument: str) -> tuple[str, ...]:
     """
     state = site.journal.instrument_now(instrument)
     settings = site.settings()
+    now = site.clock.now().utc
     found = []
     if state.calibration is None:
         found.append("no calibration is recorded")
@@ -23,9 +33,18 @@ def obstacles(site: Site, instrument: str) -> tuple[str, ...]:
     if not state.bindings:
         found.append("no check source is bound to it")
     for binding in state.bindings.values():
-        trouble = opening_facts.source_trouble(site.journal.source_now(binding.source), site.clock.now().utc, settings)
+        trouble = source_trouble(site.journal.source_now(binding.source), now, settings)
         if trouble:
             found.append(trouble)
-    if state.calibration is not None and not opening_facts.references_of(state):
-        found.append("there is no reference reading since its calibration")
+    found.extend(_references(state, now, settings))
     return tuple(found)
+
+
+def _references(state: InstrumentState, now: datetime, settings: Mapping[str, str]) -> Iterator[str]:
+    if state.calibration is None:
+        return
+    references = usable_references(state, now, settings)
+    if not references.usable and not references.too_old:
+        yield "there is no reference reading since its calibration"
+    for scale in sorted({each.scale for each in references.too_old}):
+        yield f"its reference reading on scale {scale} is older than {references.months} months"

@@ -4,29 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
-from decimal import Decimal, InvalidOperation
-from typing import TYPE_CHECKING, Any, Final
+from decimal import Decimal
+from typing import TYPE_CHECKING, Final
 
 from procedures.checkout import State
 from procedures.clock import Instant
-from procedures.facts import Facts, InstrumentFacts, ReferenceFacts, SourceFacts
+from procedures.facts import Facts, InstrumentFacts, SourceFacts
 from procedures.journal.events import body_of
 from procedures.journal.fold_instrument import NEWER, ends_readiness
 from procedures.journal.states import BEHIND, InstrumentState
 from procedures.journal.tables import INDEX_DAMAGED
-from procedures.nuclides import HalfLife, half_life
-from procedures.readiness import end_of_day, zone_of
+from procedures.nuclides import HalfLife
 from procedures.site import lookups
 from procedures.site.lookups import as_sentences
 from procedures.site.opening import Site
+from procedures.site.source_facts import half_life_since
+from procedures.site.source_trouble import day, source_trouble
+from procedures.site.usable_references import UsableReferences, usable_references
 from procedures.trouble import Trouble
-from procedures.units import read_quantity
+
+__all__ = [
+    "Opening",
+    "against_fitness",
+    "clock_is_believed",
+    "gather",
+    "may_check",
+    "source_trouble",
+]
 
 if TYPE_CHECKING:
     from procedures.journal.states import Lockout, SourceState, ThingState
 
-LEAKS_FROM_BQ: Final = Decimal(185)
 NO_HALF_LIFE: Final = HalfLife("", Decimal(0), "d", 0.0, None, "")
 """Of a source that these records do not hold: it may not be used, so nothing is worked out with it."""
 
@@ -52,12 +60,13 @@ def gather(site: Site, instrument: str, person: str, now: Instant) -> Opening:
     state = site.journal.instrument_now(instrument)
     _may_be_opened(site, state)
     settings = site.settings()
+    references = usable_references(state, now.utc, settings)
     facts = Facts(
         instrument=_instrument(state),
         scales=(),
         opened=now.utc,
-        sources=tuple(_sources(site, state, now, settings)),
-        references=tuple(references_of(state)),
+        sources=tuple(_sources(site, state, now, settings, references)),
+        references=references.usable,
         settings={name: settings[name] for name in ("zone", "day_starts", "shifts", "ready_ends", "air_reference")},
     )
     clearings = tuple(dict.fromkeys(each for lockout in _standing(state) for each in lockout.clearings))
@@ -128,10 +137,6 @@ def _tag(tag: str) -> str:
     return f" with its tag {tag}" if tag else ""
 
 
-def _day(text: Any) -> date | None:
-    return date.fromisoformat(text) if text else None
-
-
 def _instrument(state: InstrumentState) -> InstrumentFacts:
     fields = state.fields
     calibration = state.calibration
@@ -142,17 +147,21 @@ def _instrument(state: InstrumentState) -> InstrumentFacts:
         type=str(fields.get("type", "")),
         detector=str(fields.get("detector", "")),
         cable=str(fields.get("cable", "")),
-        calibrated_on=_day(calibration.on) if calibration else None,
-        calibration_due=_day(calibration.due) if calibration else None,
+        calibrated_on=day(calibration.on) if calibration else None,
+        calibration_due=day(calibration.due) if calibration else None,
     )
 
 
-def _sources(site: Site, state: InstrumentState, now: Instant, settings: dict[str, str]) -> list[SourceFacts]:
+def _sources(
+    site: Site, state: InstrumentState, now: Instant, settings: dict[str, str], references: UsableReferences
+) -> list[SourceFacts]:
     rows = []
     for role, binding in state.bindings.items():
         source = site.journal.source_now(binding.source)
         fields = source.fields
-        known = half_life(str(fields["nuclide"])) if source.registered else NO_HALF_LIFE
+        taken = [each.at for each in references.usable if each.source == binding.source]
+        known, unsure = half_life_since(fields, taken, now.utc) if source.registered else (None, "")
+        known = known or NO_HALF_LIFE
         jig = site.journal.thing_now(binding.jig) if binding.jig else None
         rows.append(
             SourceFacts(
@@ -166,7 +175,10 @@ def _sources(site: Site, state: InstrumentState, now: Instant, settings: dict[st
                 jig=str(jig.fields.get("label", "")) if jig else "",
                 emits=str(fields.get("emits", "")),
                 strong=fields.get("strength") == "strong",
-                trouble=source_trouble(source, now.utc, settings) or _label_trouble(site, source, jig),
+                trouble=source_trouble(source, now.utc, settings)
+                or _label_trouble(site, source, jig)
+                or unsure
+                or references.trouble_with(binding.source),
             )
         )
     return rows
@@ -177,64 +189,6 @@ def _label_trouble(site: Site, *things: SourceState | ThingState | None) -> str:
     labels = (str(thing.fields.get("label", "")) for thing in things if thing is not None)
     twice = [label for label in labels if sum(each.living for each in site.journal.labelled(label)) > 1]
     return f"the label {twice[0]} is on two things: tell the site lead" if twice else ""
-
-
-def source_trouble(source: Any, now: datetime, settings: dict[str, str]) -> str:
-    """Why this source may not be used now, in words; "" when it may."""
-    if not source.registered:
-        return "the source that is bound to it is not in these records"
-    label = source.fields["label"]
-    if source.retired:
-        return f"source {label} is out of use"
-    if source.whereabouts != "here":
-        return f"source {label} is recorded as {source.whereabouts}: tell the radiation safety officer"
-    if _leaks(source.leak_result):
-        return f"source {label} leaks: it is withdrawn; tell the radiation safety officer"
-    due = _day(source.leak_due)
-    if due is not None and now >= end_of_day(due, zone_of(settings["zone"])):
-        return f"the leak test of source {label} was due on {due.isoformat()}"
-    return ""
-
-
-def _leaks(result_bq: Any) -> bool:
-    """Whether a leak test found 185 Bq or more (10 CFR 35.67), or what it found cannot be read."""
-    if result_bq is None:
-        return False
-    try:
-        return not Decimal(str(result_bq)) < LEAKS_FROM_BQ
-    except InvalidOperation:
-        return True
-
-
-def references_of(state: InstrumentState) -> list[ReferenceFacts]:
-    """References taken since the calibration in force; a new calibration makes older ones unusable."""
-    if state.calibration is None:
-        return []
-    rows = []
-    for event in state.references:
-        body = event.body
-        if body["calibration"] != state.calibration.event:
-            continue
-        value = read_quantity(body["value"])
-        rows.append(
-            ReferenceFacts(
-                role=body["role"],
-                source=body["source"],
-                scale=body["scale"],
-                geometry=body["geometry"],
-                value=value.value,
-                unit=value.unit,
-                relative_u=float(body["relative_uncertainty"]),
-                at=event.utc,
-                temperature_c=_figure(body["temperature_c"]),
-                pressure_kpa=_figure(body["pressure_kpa"]),
-            )
-        )
-    return rows
-
-
-def _figure(text: Any) -> Decimal | None:
-    return None if text is None else Decimal(str(text))
 
 
 def _ended_since(site: Site, state: State) -> bool:
