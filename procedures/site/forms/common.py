@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
 from procedures.answers import clean_line
+from procedures.asks import Option
 from procedures.sheets import FormField, Look
-from procedures.site import secrets
+from procedures.site import rights, secrets
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
@@ -75,6 +76,28 @@ def yes(text: str) -> bool:
     if text.casefold() not in ("yes", "no"):
         raise Trouble("this is not answered", allowed="yes or no", do="Choose one.")
     return text.casefold() == "yes"
+
+
+def one_of(options: Sequence[Option]) -> Callable[[str], str]:
+    """A reader of a choice: the value of the option that was chosen. Raises Trouble for anything else."""
+
+    def read(text: str) -> str:
+        for option in options:
+            if text.casefold() in (option.value.casefold(), option.say.casefold()):
+                return option.value
+        raise Trouble(
+            f"“{text[:40]}” is not one of the choices" if text else "nothing is chosen",
+            allowed="; ".join(option.say for option in options) or "nothing at present",
+            do="Choose one.",
+        )
+
+    return read
+
+
+def may_open(site: Site, person: str, action: rights.Action) -> None:
+    """Raises Trouble where whoever opens a form could not keep it; nobody yet may look at it."""
+    if person:
+        rights.entitled(site, person, action)
 
 
 def meant(site: Site, text: str, *sorts: str) -> str:
