@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, tzinfo
@@ -14,7 +15,7 @@ MOST_DAYS: Final = 6
 """Dates that have room on the axis."""
 _AROUND: Final = 0.06
 """Part of the range that is left free at either end."""
-_LARGEST: Final = 1.7e308
+_LARGEST: Final = sys.float_info.max
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +33,8 @@ class Axis:
         return min(1.0, max(0.0, where))
 
 
-def value_axis(values: Sequence[float], wanted: int = 5) -> Axis:
-    """An axis that holds all of these finite values, with about `wanted` round ones on it."""
+def value_axis(values: Sequence[float], wanted: int = 8) -> Axis:
+    """An axis that holds all of these finite values, with at most about `wanted` round ones on it, and three at least."""
     least, most = (min(values), max(values)) if values else (0.0, 1.0)
     around = (most / 2 - least / 2) * 2 * _AROUND
     if not math.isfinite(around) or around <= abs(most) * 1e-12:

@@ -39,14 +39,14 @@ h1, h2, p, li, th, td, code { white-space: pre-wrap; overflow-wrap: anywhere; }
 .good { border-left: 3px solid #0b4d1c; padding-left: .6rem; }
 .quiet { color: #444; }
 tr.bad, tr.warn, tr.good { border-left: 0; }
-tr.bad td, tr.bad th { font-weight: bold; }
 table { border-collapse: collapse; font-size: 9.5pt; margin: .4rem 0 1rem; width: 100%; }
 caption { text-align: left; }
 caption h2 { margin-top: .8rem; }
 th, td { border-bottom: 1px solid #999; padding: .18rem .45rem .18rem 0; text-align: left; vertical-align: top; }
 thead th { border-bottom: 2px solid #111; vertical-align: bottom; white-space: normal; }
-tbody th { font-weight: 600; }
-.pairs tbody th { font-weight: normal; width: 34%; }
+tbody th { font-weight: normal; }
+tr.bad td, tr.bad th { font-weight: bold; }
+.pairs tbody th { width: 34%; }
 .figures { text-align: right; padding-right: .7rem; font-variant-numeric: tabular-nums; }
 svg { display: block; height: auto; max-width: 100%; }
 svg text { fill: #111; font: 12px system-ui, sans-serif; }
@@ -60,7 +60,7 @@ code { font: 8pt monospace; }
   thead { display: table-header-group; }
   .new-page { break-before: page; }
   .new-page > h2:first-child { margin-top: 0; }
-  .watermark { color: #ddd; display: block; font-size: 90pt; font-weight: bold; left: 0; position: fixed; right: 0;
+  .watermark { color: #e6e6e6; display: block; font-size: 90pt; font-weight: bold; left: 0; position: fixed; right: 0;
     text-align: center; top: 38%; transform: rotate(-30deg); z-index: -1; }
 }
 """

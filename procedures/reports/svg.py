@@ -180,7 +180,8 @@ def _dot(placed: _Placed, unit: str) -> str:
     return (
         f'<circle class="dot special" cx="{x:.1f}" cy="{y:.1f}" r="4.5" fill="#fff" stroke="#111" stroke-width="1.6">'
         f"{title}</circle>"
-        f'<text x="{x:.1f}" y="{y - 8:.1f}" text-anchor="middle" font-weight="bold">{html_text(dot.sign)}</text>'
+        f'<text x="{x:.1f}" y="{y - 8:.1f}" text-anchor="middle" stroke="#fff" stroke-width="3" '
+        f'paint-order="stroke">{html_text(dot.sign)}</text>'
     )
 
 
