@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import date
-from decimal import Decimal
 from functools import partial
 from typing import Any, Final
 
 from procedures.answers import LONGEST_SCAN
+from procedures.site import source_facts
 from procedures.site.entries import words
 from procedures.trouble import Trouble
 from procedures.units import shown
 
 ROLES: Final = ("technician", "trainer", "lead")
 STRENGTHS: Final = ("", "strong")
-CERTIFIED_AS: Final = ("", "activity", "emission rate")
 LONGEST_NAME: Final = 120
 LONGEST_INITIALS: Final = 12
 
@@ -74,12 +73,7 @@ def _nuclide(value: Any) -> str:
 
 
 def _activity(value: Any) -> str:
-    from procedures.units import read_quantity
-
-    found = read_quantity(_text("activity", LONGEST_SCAN, True, value), like="Bq")
-    if found.value <= 0:
-        raise Trouble(f"a source of {found} is none", allowed="more than 0", do="Enter the activity again.")
-    return str(found)
+    return source_facts.certified_value("activity", _text("activity", LONGEST_SCAN, True, value))
 
 
 def _strength(value: Any) -> str:
@@ -88,41 +82,6 @@ def _strength(value: Any) -> str:
             "that is no strength of a source", allowed='"strong", or "" for one that needs no tools', do="Choose again."
         )
     return str(value)
-
-
-def _certified_as(value: Any) -> str:
-    if value not in CERTIFIED_AS:
-        raise Trouble(
-            "that is not what a certificate states of a source",
-            allowed="activity, emission rate, or nothing",
-            do="Look at the certificate, and choose again.",
-        )
-    return str(value)
-
-
-def _components(value: Any) -> list[dict[str, str]]:
-    """Nuclides of a mixed source, each with its share of the activity as decimal text."""
-    rows = value if isinstance(value, (list, tuple)) else [None]
-    made = [_component(row) for row in rows]
-    names = [row["nuclide"] for row in made]
-    if len(set(names)) < len(names) or sum(Decimal(row["share"]) for row in made) > 1:
-        raise Trouble(
-            "these components do not come to one source",
-            allowed="each nuclide once, and shares that are 1 together at most",
-            do="Look at the certificate, and enter them again.",
-        )
-    return made
-
-
-def _component(row: Any) -> dict[str, str]:
-    if not isinstance(row, Mapping) or set(row) != {"nuclide", "share"}:
-        raise Trouble("that is no component of a source", allowed="a nuclide and its share", do="Enter it again.")
-    from procedures.units import read_number
-
-    share = read_number(str(row["share"])[:LONGEST_SCAN])
-    if not 0 < share <= 1:
-        raise Trouble(f"{shown(str(share))} is no share", allowed="more than 0, and 1 at most", do="Enter it again.")
-    return {"nuclide": _nuclide(row["nuclide"]), "share": f"{share:f}"}
 
 
 def _needed(what: str, longest: int = LONGEST_SCAN) -> Reader:
@@ -148,10 +107,7 @@ _FIELDS: Final[Mapping[str, Mapping[str, Reader]]] = {
         "activity_on": partial(_day, "date of the activity"),
         "emits": _or_empty("radiation"),
         "strength": _strength,
-        "certified_as": _certified_as,
-        "components": _components,
-        "model": _or_empty("model"),
-        "uncertainty": _or_empty("uncertainty"),
+        **source_facts.FIELDS,
     },
     "jig": {},
     "person": {

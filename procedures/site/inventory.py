@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from procedures.answers import LONGEST_SCAN, clean_line
 from procedures.journal.bodies import WHEREABOUTS
@@ -21,6 +21,8 @@ from procedures.site.opening import Site
 from procedures.site.rights import Action
 from procedures.trouble import Trouble
 from procedures.units import read_number, shown
+
+TAKE_BACK: Final = "Take it back first: that asks in what condition it is."
 
 
 def register_instrument(
@@ -53,19 +55,14 @@ def register_source(
     activity_on: date,
     emits: str,
     strong: bool = False,
-    certified_as: str = "",
-    components: Sequence[Mapping[str, str]] = (),
-    model: str = "",
-    uncertainty: str = "",
     person: str | None = None,
     pin: str | None = None,
 ) -> str:
     """Take a check source into the inventory; its id comes back. Raises Trouble for an unknown nuclide or unit.
 
-    What its certificate says further is kept where it is said: what the figure is of, the `components` of a mixed
-    source (each {"nuclide", "share"}), its model, and the figure's uncertainty.
+    A source whose certificate says more (`source_keeping.add`) is of the same kind.
     """
-    given: dict[str, Any] = {
+    given = {
         "serial": serial,
         "nuclide": nuclide,
         "activity": activity,
@@ -73,8 +70,6 @@ def register_source(
         "emits": emits,
         "strength": "strong" if strong else "",
     }
-    more = {"certified_as": certified_as, "components": components, "model": model, "uncertainty": uncertainty}
-    given |= {field: value for field, value in more.items() if value}
     _entitled(site, person, "register")
     return _register(site, "source", label, read_fields("source", given), person, pin)
 
@@ -157,7 +152,7 @@ def describe(
         registered_once(site, str(now["serial"]), str(now["type"]), but=thing_id)
     if "label" in changes:
         made["label"] = its_label(site, known, changes["label"])
-    if person is not None and "lead" not in made.get("roles", ("lead",)):
+    if person is not None and known.what == "person" and "lead" not in made.get("roles", ("lead",)):
         rights.keep_a_lead(site, thing_id)
     _record(site, "described", {"set": made}, (thing_id,), person, pin)
 
@@ -171,14 +166,35 @@ def its_label(site: Site, known: ThingState, label: str) -> str:
 def retire(site: Site, thing_id: str, why: str, *, person: str | None = None, pin: str | None = None) -> None:
     """Take a thing or person off the list. Nothing is deleted.
 
-    Raises Trouble for what is retired already, and, where a `person` does it, for the only site lead.
+    Raises Trouble for what is retired already, and, where a `person` does it, for what may_be_retired refuses.
     """
     known = thing(site, thing_id, "instrument", "source", "jig", "person")
     _entitled(site, person, _right(known))
     _in_use(known)
-    if person is not None and known.what == "person":
-        rights.keep_a_lead(site, thing_id)
+    if person is not None:
+        may_be_retired(site, known)
     _record(site, "retired", {"why": words("reason", why)}, (thing_id,), person, pin)
+
+
+def may_be_retired(site: Site, known: ThingState) -> None:
+    """Raises Trouble for what is retired already, is out of the house, or is the only site lead.
+
+    What is handed out, and a source that is out of its store, would be looked for by nobody any more.
+    """
+    _in_use(known)
+    if known.what == "person":
+        rights.keep_a_lead(site, known.id)
+    label = known.fields.get("label", "this")
+    if known.what == "instrument" and site.journal.instrument_now(known.id).handed is not None:
+        raise Trouble(
+            f"{label} is handed out", allowed="an instrument that came back, or is recorded as missing", do=TAKE_BACK
+        )
+    if known.what == "source" and site.journal.source_now(known.id).out_with is not None:
+        raise Trouble(
+            f"{label} is out of its store",
+            allowed="a source that is back in its store, or is recorded as missing",
+            do="Scan it back first.",
+        )
 
 
 def bind_source(
@@ -212,7 +228,7 @@ def place(
     pin: str | None = None,
 ) -> None:
     """Record where an instrument, source or jig is. That it is missing may be said by anyone, without a PIN."""
-    thing(site, thing_id, "instrument", "source", "jig")
+    known = thing(site, thing_id, "instrument", "source", "jig")
     if whereabouts not in WHEREABOUTS:
         raise Trouble(
             f"“{shown(whereabouts)}” is not where a thing can be",
@@ -224,15 +240,30 @@ def place(
         site.record("placed", body, about=(thing_id,), person=person)
         return
     _entitled(site, person, "register")
+    if person is not None:
+        not_handed_out(site, known)
     _record(site, "placed", body, (thing_id,), person, pin)
+
+
+def not_handed_out(site: Site, known: ThingState) -> None:
+    """Raises Trouble for an instrument that is handed out: only taking it back asks in what condition it came back."""
+    if known.what == "instrument" and site.journal.instrument_now(known.id).handed is not None:
+        raise Trouble(f"{known.fields['label']} is handed out", allowed="missing, as long as it is out", do=TAKE_BACK)
 
 
 def contamination(
     site: Site, instrument: str, *, found: bool, say: str, person: str | None = None, pin: str | None = None
 ) -> None:
-    """Record that an instrument was found contaminated (anyone may), or found clean again (a lead, with `pin`)."""
+    """Record that an instrument was found contaminated (anyone may), or found clean again (a lead, with `pin`).
+
+    `say` is a remark; a person who says that it is clean says by what that was shown.
+    """
     thing(site, instrument, "instrument")
-    body = {"found": found, "say": words("remark", say, needed=False)}
+    shown_by = not found and person is not None
+    body = {
+        "found": found,
+        "say": words("way it was shown to be clean" if shown_by else "remark", say, needed=shown_by),
+    }
     if found:
         site.record("contamination", body, about=(instrument,), person=person)
         return

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from procedures.journal.envelope import Draft
-from procedures.site import people
+from procedures.site import people, source_keeping
 from procedures.site.inventory_tables import (
     COLUMNS,
     MAY_BE_MISSING,
@@ -177,11 +177,23 @@ def _bodies(reading: _Reading, name: str, rows: Sequence[Row]) -> list[Mapping[s
         body = {column: read_cell(reading.refuse, name, row, column) for column in columns}
         if name == "bindings":
             _bound(reading, row, body)
-        elif body["label"] is not None:
+        elif name == "sources" and len(reading.bad) == before:
+            _fits_together(reading, row, body)
+        if name != "bindings" and body["label"] is not None:
             _unused(reading, name, row, body)
         if len(reading.bad) == before:
             made.append(body)
     return made
+
+
+def _fits_together(reading: _Reading, row: Row, body: Mapping[str, Any]) -> None:
+    """Refuse a source whose cells are each right, and wrong beside each other."""
+    try:
+        source_keeping.fields_of(body)
+    except Trouble as trouble:
+        column = "leak_test_exempt" if body.get("leak_test_exempt") else "components"
+        allowed = f"; allowed: {trouble.allowed}" if trouble.allowed else ""
+        reading.refuse("sources.csv", row.line, column, f"{trouble.what}{allowed}")
 
 
 def _unused(reading: _Reading, name: str, row: Row, body: Mapping[str, Any]) -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from procedures.answers import LONGEST_SCAN, clean_line
+from procedures.site import source_facts
 from procedures.site.describing import ROLES, read_fields
 from procedures.trouble import Trouble
 
@@ -31,17 +32,19 @@ COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
         "activity_on",
         "emits",
         "strength",
-        "model",
         "certified_as",
-        "uncertainty",
         "components",
+        "model",
+        "uncertainty",
+        "leak_test_exempt",
+        "leak_test_exempt_note",
     ),
     "instruments": ("label", "serial", "type", "profile", "detector", "cable"),
     "bindings": ("instrument", "role", "source", "jig"),
 }
 """The files, in the order in which they are taken in, each with its columns."""
 
-MAY_BE_MISSING: Final = frozenset({"model", "certified_as", "uncertainty", "components"})
+MAY_BE_MISSING: Final = frozenset(source_facts.FIELDS)
 """Columns that a file need not have: what they say is kept only where something is said."""
 
 MAY_BE_EMPTY: Final = MAY_BE_MISSING | {"trained_until", "emits", "strength", "detector", "cable", "jig", "serial"}
@@ -162,17 +165,19 @@ def read_cell(refuse: Refuse, name: str, row: Row, column: str) -> Any:
         why = f"it is longer than {longest} characters"
     if not why:
         try:
-            return _value(name, column, line)
+            return _value(name, column, line, clean_line(row.cells.get("certified_as", "")))
         except Trouble as trouble:
             why = trouble.what + (f"; allowed: {trouble.allowed}" if trouble.allowed else "")
     refuse(file, row.line, column, why)
     return None
 
 
-def _value(name: str, column: str, line: str) -> Any:
+def _value(name: str, column: str, line: str, certified_as: str) -> Any:
     """What the journal keeps of a cell. Cells of `bindings`, and labels, are looked at where they are used."""
     if name == "bindings" or column == "label":
         return line
+    if column == "activity":
+        return source_facts.certified_value(certified_as or "activity", line)
     value = _SPELT[column](line) if column in _SPELT else line
     return read_fields(SORTS[name], {column: value})[column]
 

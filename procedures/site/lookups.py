@@ -12,7 +12,7 @@ from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
     from procedures.clock import Instant
-    from procedures.journal.states import CheckoutState, SiteState
+    from procedures.journal.states import CheckoutState, InstrumentState, SiteState
     from procedures.site.opening import Site
 
 AWAY: Final = frozenset({"at calibration", "lent", "transferred", "missing", "disposed"})
@@ -75,6 +75,18 @@ def person_view(
     elif trained_until and is_over(site, trained_until):
         why = f"training ended on {trained_until}"
     return PersonView(person_id, label, name, initials, tuple(of_roles), why)
+
+
+def measures(site: Site, state: InstrumentState) -> tuple[str, ...]:
+    """The radiations that an instrument is for, by its profile in force; none without one."""
+    import tomllib
+
+    adopted = site.journal.profile_now(str(state.fields.get("profile", ""))).in_force
+    try:
+        head = tomllib.loads(adopted.text).get("instrument", {}) if adopted else {}
+    except tomllib.TOMLDecodeError:
+        head = {}
+    return tuple(str(each) for each in head.get("measures", ()))
 
 
 def as_sentences(said: Sequence[str]) -> str:
