@@ -11,89 +11,40 @@ import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from procedures.clock import Clock
 from procedures.journal import exchange
-from procedures.journal.arrivals import Fork, Held, Taken
+from procedures.journal.arrivals import Taken
 from procedures.journal.exchange import Header
 from procedures.journal.files import put_in_place
 from procedures.journal.moments import utc_moment, utc_text
 from procedures.journal.store import MARKED, Journal
+from procedures.site.exchange_age import GIVEN, TAKEN, Heard, LastExchange, exchange_age, last_exchange
+from procedures.site.exchange_age import heard as stations_heard
+from procedures.site.exchange_views import AdoptedApart, Coming, Given, NewDoubt, Received, SharedLabel
 from procedures.site.opening import JOURNAL, Site
 from procedures.trouble import Trouble
 
-_TAKEN: Final = "exchange taken"
-_GIVEN: Final = "exchange given"
-
-
-@dataclass(frozen=True, slots=True)
-class Given:
-    """An exchange file that was written: how many records are in it, and whether nothing was left out."""
-
-    path: Path
-    events: int
-    whole: bool
-
-
-@dataclass(frozen=True, slots=True)
-class SharedLabel:
-    """A label that several living things carry: none of them may be used until somebody decides."""
-
-    label: str
-    what: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class AdoptedApart:
-    """A profile of which several revisions were adopted apart: none is in force until a lead chooses one.
-
-    `revisions` are in words: number, title, when, by whom.
-    """
-
-    profile: str
-    revisions: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Received:
-    """What came of taking a file in. `kinds` counts the new records by kind; `locked` are labels locked out by it.
-
-    `lacking` is how many records here the writer of the file had not when it was written.
-    """
-
-    station: str
-    station_name: str
-    written: datetime
-    added: int
-    known: int
-    kinds: Mapping[str, int]
-    waiting: tuple[Held, ...]
-    forks: tuple[Fork, ...]
-    shared: tuple[SharedLabel, ...]
-    apart: tuple[AdoptedApart, ...]
-    locked: tuple[str, ...]
-    lacking: int
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """What is here of another station's records: those it had at `written`, taken in here at `taken`."""
-
-    station: str
-    name: str
-    written: datetime
-    taken: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class LastExchange:
-    """When files were last taken in (newest first, one row for each station that wrote one) and last given out."""
-
-    heard: tuple[Heard, ...]
-    given: datetime | None
+__all__ = [
+    "AdoptedApart",
+    "Coming",
+    "Given",
+    "Heard",
+    "LastExchange",
+    "NewDoubt",
+    "Received",
+    "SharedLabel",
+    "adopted_apart",
+    "exchange_age",
+    "exchange_heads",
+    "exchange_in",
+    "exchange_out",
+    "join",
+    "last_exchange",
+    "look_at",
+]
 
 
 # --- giving out ----------------------------------------------------------------------------------------------------
@@ -112,7 +63,7 @@ def exchange_out(site: Site, path: Path, *, since: Path | None = None) -> Given:
     header = _header(site, whole=there is None)
     with site.journal.outgoing(there) as (milestones, raws):
         header = exchange.write(path, _with(header, milestones), raws)
-    site.journal.remember(_GIVEN, utc_text(header.written))
+    site.journal.remember(GIVEN, utc_text(header.written))
     return Given(path, header.count, header.whole)
 
 
@@ -159,8 +110,16 @@ def exchange_in(site: Site, path: Path) -> Received:
     header = exchange.check(path)
     _is_of(site.journal, header, path)
     before = _locked_out(site.journal)
+    doubted = _in_doubt(site.journal)
     tally = _take(site.journal, site.clock, path, header)
-    return _received(site.journal, header, tally, before)
+    return replace(_received(site.journal, header, tally, before), doubts=_new_doubts(site.journal, doubted))
+
+
+def look_at(site: Site, path: Path) -> Coming:
+    """What the file holds, and that it may be taken in here. Nothing is taken. Raises Trouble as `exchange_in` does."""
+    header = exchange.check(path)
+    _is_of(site.journal, header, path)
+    return Coming(header.site_name, header.station, header.station_name, header.written, header.count, header.whole)
 
 
 @dataclass(slots=True)
@@ -177,7 +136,7 @@ def _take(journal: Journal, clock: Clock, path: Path, header: Header) -> _Tally:
     tally = _Tally()
     now = clock.now()
     journal.take_many(_of_one_site(path, header), now, tally.hear)
-    heard = _heard(journal)
+    heard = stations_heard(journal)
     # A clock ahead of this one must not make the exchange look younger than it is.
     written = min(header.written, now.utc)
     if header.station not in heard or utc_moment(heard[header.station]["written"]) <= written:
@@ -186,7 +145,7 @@ def _take(journal: Journal, clock: Clock, path: Path, header: Header) -> _Tally:
             "written": utc_text(written),
             "taken": utc_text(now.utc),
         }
-        journal.remember(_TAKEN, json.dumps(heard, sort_keys=True))
+        journal.remember(TAKEN, json.dumps(heard, sort_keys=True))
     return tally
 
 
@@ -239,6 +198,21 @@ def _received(journal: Journal, header: Header, tally: _Tally, before: Mapping[s
 def _locked_out(journal: Journal) -> dict[str, str]:
     found, _ = journal.instruments_found("", limit=-1)
     return {row.id: row.label for row in found if row.standing.locked}
+
+
+def _in_doubt(journal: Journal) -> frozenset[tuple[str, str]]:
+    """Cause and use of everything in doubt that nobody has reviewed yet."""
+    found, _ = journal.doubts_open(limit=-1, offset=0)
+    return frozenset((row.cause, row.use) for row in found)
+
+
+def _new_doubts(journal: Journal, before: frozenset[tuple[str, str]]) -> tuple[NewDoubt, ...]:
+    found, _ = journal.doubts_open(limit=-1, offset=0)
+    uses: dict[tuple[str, str], set[str]] = {}
+    for row in found:
+        if (row.cause, row.use) not in before:
+            uses.setdefault((row.label, row.instrument), set()).add(row.use)
+    return tuple(NewDoubt(instrument, label, len(each)) for (label, instrument), each in sorted(uses.items()))
 
 
 def adopted_apart(journal: Journal) -> tuple[AdoptedApart, ...]:
@@ -331,29 +305,3 @@ def _is_whole(journal: Journal, header: Header, path: Path) -> None:
             where=str(path),
             do="Write the file once more on the other laptop, without --since.",
         )
-
-
-# --- how old the last exchange is ----------------------------------------------------------------------------------
-
-
-def last_exchange(site: Site) -> LastExchange | None:
-    """When records last came from other laptops and were last given to them; None where that never happened."""
-    heard = [
-        Heard(station, str(row["name"]), utc_moment(row["written"]), utc_moment(row["taken"]))
-        for station, row in _heard(site.journal).items()
-    ]
-    given = site.journal.remembered(_GIVEN)
-    if not heard and not given:
-        return None
-    newest_first = sorted(heard, key=lambda row: (row.written, row.station), reverse=True)
-    return LastExchange(tuple(newest_first), utc_moment(given) if given else None)
-
-
-def _heard(journal: Journal) -> dict[str, dict[str, str]]:
-    kept = journal.remembered(_TAKEN)
-    try:
-        found = json.loads(kept) if kept else {}
-        return {station: {key: str(row[key]) for key in ("name", "written", "taken")} for station, row in found.items()}
-    except (ValueError, LookupError, TypeError, AttributeError):
-        # A damaged note about the file: as if nothing was known of earlier exchanges.
-        return {}

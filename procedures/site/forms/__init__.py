@@ -43,6 +43,7 @@ FORMS: Final[Mapping[str, str]] = {
     "repair": "calibration:RecordRepair",
     "reference": "reference:TakeReference",
     "source-replace": "replacement:ReplaceSource",
+    "lock-out": "clearing:LockOut",
     "clear": "clearing:Clear",
     "strike": "clearing:Strike",
     "hand-out": "handing:HandOut",
