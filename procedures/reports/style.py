@@ -55,7 +55,8 @@ footer { border-top: 1px solid #111; font-size: 8.5pt; margin-top: 1.5rem; paddi
 code { font: 8pt monospace; }
 @media print {
   body { font-size: 10pt; margin: 0; max-width: none; padding: 0; }
-  h1, h2, caption { break-after: avoid; }
+  h1, h2, caption, thead { break-after: avoid; }
+  tbody tr:first-child { break-before: avoid; }
   h1, h2, caption, tr, svg, li, header, footer { break-inside: avoid; }
   thead { display: table-header-group; }
   .new-page { break-before: page; }
