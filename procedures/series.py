@@ -142,6 +142,8 @@ def carried(
     if of_pairs > both:
         del of_means["old_scatter"], of_means["new_scatter"]
         of_means["pairs"] = of_pairs
+    if known.keys() & of_means.keys():
+        raise ValueError("what is known of the old source goes by names of its own")
     parts = {**known, **of_means}
     return Carried(
         value=decimal_of(Fraction(expected) * ratio),

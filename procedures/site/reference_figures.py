@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from fractions import Fraction
 from typing import TYPE_CHECKING, Final
 
 from procedures.air import density_factor, reference_air
@@ -112,3 +113,33 @@ def _in(text: str, unit: str) -> Decimal:
         return read_number(text)
     except Trouble:
         return number_in(read_quantity(text, like=unit), unit)
+
+
+def said(figure: float | Decimal | Fraction, digits: int = 4) -> str:
+    """A figure to so many figures that count, without a power of ten where people read it: 1.653, 0.0210, 12400."""
+    value = Decimal(repr(float(figure)))
+    if value == 0:
+        return "0"
+    places = digits - 1 - value.adjusted()
+    return f"{round(value, places):f}" if places <= 0 else f"{value:.{places}f}"
+
+
+_PART_NAMES: Final[Mapping[str, str]] = {
+    "scatter": "scatter of the mean",
+    "division": "division of the scale",
+    "background_division": "division, of background",
+    "reference": "the old reference's own",
+    "half_life": "half-life",
+    "old_scatter": "scatter, old source",
+    "new_scatter": "scatter, new source",
+    "pairs": "scatter of the pairs",
+    "old_division": "division, old source",
+    "new_division": "division, new source",
+    "old_background_division": "division of background, old source",
+    "new_background_division": "division of background, new source",
+}
+
+
+def part_name(name: str) -> str:
+    """A part of an uncertainty as people read it."""
+    return _PART_NAMES.get(name, name.replace("_", " "))

@@ -18,7 +18,7 @@ from procedures.journal.envelope import Draft
 from procedures.series import Carried, Series, carried
 from procedures.site import calibrations, people
 from procedures.site.entries import thing, words
-from procedures.site.reference_figures import air_of, procedure_of, selector_of, series_of, setting
+from procedures.site.reference_figures import air_of, procedure_of, said, selector_of, series_of, setting
 from procedures.site.reference_former import Today, brought_to
 from procedures.site.reference_places import Wanted, wanted
 from procedures.site.reference_readings import (
@@ -232,8 +232,8 @@ def reads_right(found: Worked) -> None:
     verdict, unit = found.verdict, found.unit
     if not verdict.passed:
         raise Trouble(
-            f"the instrument reads {float(found.old.net_exact):.4g} {unit} from the old source: outside its limits",
-            allowed=f"{verdict.lower:.4g} to {verdict.upper:.4g} {unit}",
+            f"the instrument reads {said(found.old.net_exact)} {unit} from the old source: outside its limits",
+            allowed=f"{said(verdict.lower)} to {said(verdict.upper)} {unit}",
             do="Carry nothing over. Do a checkout with the old source: it shows whether the instrument is locked out.",
         )
 
