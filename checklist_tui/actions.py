@@ -12,12 +12,15 @@ from typing import Final, Literal
 
 from textual.binding import Binding, BindingType
 
-Place = Literal["home", "instrument", "checkout", "ending", "dialog"]
+Place = Literal["home", "instrument", "checkout", "ending", "dialog", "form", "sheet", "listing"]
 
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """One thing a person can do. `label` fits a footer, `title` a menu; the first of `keys` is the one shown."""
+    """One thing a person can do. `label` fits a footer, `title` a menu; the first of `keys` is the one shown.
+
+    `shown_there` are places where something else on the screen does it, so that the footer need not.
+    """
 
     id: str
     label: str
@@ -26,6 +29,7 @@ class Action:
     keys: tuple[str, ...]
     places: tuple[Place, ...]
     footer: bool = True
+    shown_there: tuple[Place, ...] = ()
 
 
 ACTIONS: Final[tuple[Action, ...]] = (
@@ -35,7 +39,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Say who works here now",
         "Scan your badge or type your initials. Every answer is recorded under this name.",
         ("f2",),
-        ("home", "instrument"),
+        ("home", "instrument", "sheet", "listing"),
     ),
     Action(
         "numbers",
@@ -60,7 +64,47 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Back to the instruments",
         "The list of instruments. A checkout stays open and its wait goes on.",
         ("f3",),
-        ("instrument", "checkout", "ending"),
+        ("instrument", "checkout", "ending", "sheet", "listing"),
+    ),
+    Action(
+        "records",
+        "records",
+        "Instruments, sources, people, records",
+        "What the site owns and who works here, and everything that is on record.",
+        ("f3",),
+        ("home",),
+    ),
+    Action(
+        "everything",
+        "about it",
+        "Everything about this instrument",
+        "Calibration, reference readings, lockouts, uses, its checkouts; and what can be done with it.",
+        ("f4",),
+        ("instrument",),
+    ),
+    Action(
+        "what_next",
+        "what next",
+        "What this ending leads to",
+        "The tag of what is locked out, the uses in doubt, handing out what is fit for use.",
+        ("f4",),
+        ("ending",),
+    ),
+    Action(
+        "deeds",
+        "what to do",
+        "What can be done here",
+        "A numbered list. What you may not do now says why.",
+        ("f4",),
+        ("sheet", "listing"),
+    ),
+    Action(
+        "keep",
+        "keep",
+        "Keep what was entered, or go on",
+        "Looks at everything once more. Nothing is kept while something is wrong.",
+        ("f4",),
+        ("form",),
     ),
     Action(
         "pause",
@@ -84,7 +128,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Go to another open checkout",
         "All checkouts that are open here. Those whose wait has ended come first.",
         ("f5",),
-        ("home", "instrument", "checkout", "ending"),
+        ("home", "instrument", "checkout", "ending", "form", "sheet", "listing"),
+        shown_there=("home", "listing"),
     ),
     Action(
         "fail",
@@ -111,12 +156,36 @@ ACTIONS: Final[tuple[Action, ...]] = (
         ("home", "instrument", "checkout", "ending"),
     ),
     Action(
+        "take_back",
+        "take back",
+        "Reject the last reading, or take the last row back",
+        "A rejected reading stays in the record with your reason. A row that is not kept yet can be typed anew.",
+        ("f6",),
+        ("form",),
+    ),
+    Action(
+        "print",
+        "to a file",
+        "Write this to a file, for printing",
+        "A page for the printer, a table, or data. The program says where the file is.",
+        ("f6",),
+        ("sheet", "listing"),
+    ),
+    Action(
+        "narrow",
+        "narrow",
+        "Narrow the list",
+        "Shows only what fits: by kind, by date, by state.",
+        ("f7",),
+        ("listing",),
+    ),
+    Action(
         "keypad",
         "keypad",
         "Type with the mouse or a finger",
         "Letters and figures as buttons, for the field on this screen.",
         (),
-        ("home", "checkout", "dialog"),
+        ("home", "checkout", "dialog", "form", "listing"),
     ),
     Action(
         "help",
@@ -124,15 +193,23 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Help for what is in front of you",
         "What the marked field or button is for, and every key.",
         ("f8", "f1"),
-        ("home", "instrument", "checkout", "ending", "dialog"),
+        ("home", "instrument", "checkout", "ending", "dialog", "form", "sheet", "listing"),
     ),
     Action(
         "back",
         "back",
         "Back, nothing is done",
-        "Leaves this question. Nothing is recorded.",
+        "Leaves this. Nothing is recorded.",
         ("escape",),
-        ("dialog",),
+        ("dialog", "sheet", "listing"),
+    ),
+    Action(
+        "leave_form",
+        "back",
+        "Back; asks before anything typed is thrown away",
+        "On a later page it goes back to the one before.",
+        ("escape",),
+        ("form",),
     ),
     Action(
         "menu",
@@ -184,7 +261,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Leave the program",
         "Open checkouts are paused first. They can be gone on with later.",
         ("f9", "f10", "ctrl+q"),
-        ("home", "instrument", "checkout", "ending"),
+        ("home", "instrument", "checkout", "ending", "form", "sheet", "listing"),
         footer=False,
     ),
 )
@@ -196,7 +273,7 @@ def actions_for(place: Place) -> tuple[Action, ...]:
 
 
 def footer_for(place: Place) -> tuple[Action, ...]:
-    return tuple(each for each in actions_for(place) if each.footer)
+    return tuple(each for each in actions_for(place) if each.footer and place not in each.shown_there)
 
 
 def bindings_for(place: Place) -> list[BindingType]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final, cast
 
 from textual.app import App, SystemCommand
 from textual.screen import Screen
@@ -21,8 +21,11 @@ from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
     from checklist_tui.screens.checkout import CheckoutScreen
+    from checklist_tui.screens.page import PageScreen
+    from procedures.sheets import Deed, Done
     from procedures.site.opening import Site
 
+_PAGES: Final = {"sheet": "sheet:SheetScreen", "listing": "listing:ListingScreen"}
 TICK = 0.25
 """Seconds between two looks at the waits; what is left is computed from the clock, never counted."""
 
@@ -61,6 +64,8 @@ class ChecklistApp(App[None]):
         self.stylesheet.set_variables(self.get_css_variables())
         self._unlisten: Callable[[], None] = lambda: None
         self._places: dict[str, CheckoutScreen] = {}
+        self.drafts: dict[tuple[str, str, str], dict[str, str]] = {}
+        """What was typed into forms that were left for something else, by form, what it is about, and person."""
 
     def get_default_screen(self) -> Screen[Any]:
         return screen("home:HomeScreen")
@@ -208,9 +213,73 @@ class ChecklistApp(App[None]):
             self.uninstall_screen(f"checkout-{view.checkout}")
         self.push_screen(screen("ending:EndingScreen", view))
 
+    # -- sheets, listings and forms
+
+    def go(self, deed: Deed) -> None:
+        """Goes to what a deed opens; Trouble is shown where it was asked for."""
+        if deed.may_not:
+            self.show_trouble(Trouble(f"Not now: {deed.may_not}", do="Choose something else."))
+        elif deed.goes == "form":
+            self.with_person(lambda person: self._show_form(deed, person))
+        elif deed.goes == "checkout":
+            self._go_to_checkout(deed.about)
+        else:
+            self._show_page(deed)
+
+    def _show_form(self, deed: Deed, person: PersonView) -> None:
+        try:
+            draft = self.drafts.get((deed.name, deed.about, person.id), {})
+            form = self.use_cases.form(deed.name, deed.about, person.id, draft, 1)
+        except Trouble as trouble:
+            self.show_trouble(trouble)
+            return
+        self.show_trouble(None)
+        self.push_screen(screen("form:FormScreen", deed, person, form, draft))
+
+    def form_kept(self, done: Done) -> None:
+        """The form on the screen was kept: on to what comes next, which says what was done."""
+        here = self.screen
+        key = getattr(here, "key", None)
+        if key is not None:
+            self.drafts.pop(key, None)
+        self.pop_screen()
+        if done.opens is not None:
+            self.go(done.opens)
+        self.tell(done.what, done.do)
+
+    def _show_page(self, deed: Deed) -> None:
+        """A sheet or a listing. One that lies directly below is not opened twice."""
+        here = getattr(self.screen, "deed", None)
+        if here is not None and (here.goes, here.name, here.about) == (deed.goes, deed.name, deed.about):
+            if isinstance(self.screen, BaseScreen):
+                self.screen.reload()
+            return
+        try:
+            made = cast("PageScreen", screen(_PAGES[deed.goes], deed))
+            made.read(self)
+        except Trouble as trouble:
+            self.show_trouble(trouble)
+            return
+        self.show_trouble(None)
+        self.push_screen(made)
+
+    def _go_to_checkout(self, instrument: str) -> None:
+        """The instrument's checkout that is open here, or a new one."""
+        try:
+            row = self.use_cases.instrument(instrument)
+        except Trouble as trouble:
+            self.show_trouble(trouble)
+            return
+        if row is not None and row.checkout:
+            self.show_checkout(row.checkout)
+        else:
+            self.begin_checkout(instrument)
+
     def to_home(self) -> None:
         """Back to the instruments; checkouts stay as they are."""
         while len(self.screen_stack) > 1:
+            if isinstance(self.screen, BaseScreen):
+                self.screen.leaving()
             self.pop_screen()
 
     def show_trouble(self, trouble: Trouble | None) -> None:

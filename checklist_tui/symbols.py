@@ -68,6 +68,14 @@ PHASE: Final = {
     "left open": Sign("=", "left open", "$warning"),
     "ended": Sign("*", "ENDED", "$accent"),
 }
+TONE: Final = {
+    "": Sign("", "", "$foreground"),
+    "good": Sign("✓", "", "$success"),
+    "warn": Sign("!", "", "$warning"),
+    "bad": Sign("■", "", "$error"),
+    "quiet": Sign("", "", "$secondary"),
+}
+"""How much a line matters. Its own words say it too."""
 _WHEREABOUTS: Final = {
     "here": "·",
     "handed out": ">",

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Literal, Protocol, cast
 
 from procedures.asks import Option
 from procedures.clock import Clock
@@ -202,6 +202,12 @@ class SiteUseCases:
         from procedures.site import printing
 
         path: Path = printing.write(
-            self._site, deed.name, deed.about, goes=deed.goes, kind=kind, person=person, query=query
+            self._site,
+            deed.name,
+            deed.about,
+            goes=deed.goes,
+            kind=cast("Literal['html', 'csv', 'json']", kind),
+            person=person,
+            query=query,
         )
         return path.resolve()

@@ -80,6 +80,9 @@ class BaseScreen(Screen[Result]):
     def reload(self) -> None:
         """Shown again, or something may have changed."""
 
+    def leaving(self) -> None:
+        """The screen is taken away for another one that was called for."""
+
     def on_screen_resume(self, _event: ScreenResume) -> None:
         self.call_line.show(tuple(self.main.lookout.calls.values()))
         self.reload()
@@ -184,6 +187,11 @@ class BaseScreen(Screen[Result]):
 
     def action_person(self) -> None:
         self.main.ask_person()
+
+    def action_records(self) -> None:
+        from procedures.sheets import Deed
+
+        self.main.go(Deed("Records", "sheet", "site"))
 
     def action_others(self) -> None:
         self.open("switcher:SwitcherScreen")

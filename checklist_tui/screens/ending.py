@@ -6,7 +6,7 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
@@ -15,6 +15,7 @@ from checklist_tui.screens.base import BaseScreen
 from checklist_tui.symbols import ENDING, sign
 from checklist_tui.widgets.press import Press
 from checklist_tui.words import capital, plural, says_figure, scales_shown
+from procedures.sheets import Deed
 from procedures.site.views import CheckoutView, EndingView
 from procedures.trouble import Trouble
 
@@ -43,6 +44,7 @@ class EndingScreen(BaseScreen[None]):
         self.checkout = view.checkout
         self.ending: EndingView = view.ending
         self._since = float("inf")
+        self._next = _leads_to(view.instrument, view.ending)
 
     def content(self) -> ComposeResult:
         view, ending = self.view, self.ending
@@ -56,6 +58,9 @@ class EndingScreen(BaseScreen[None]):
         )
         with VerticalScroll(classes="body", can_focus=True):
             yield Static(Content("\n").join(_words(ending)), markup=False)
+        with Horizontal(classes="what-next"):
+            for at, deed in enumerate(self._next):
+                yield Press(deed.say, f"next-{at}", classes="next", help_text="The same as F4.")
         yield Press("I have read it: back to the instruments", "read", classes="wide leave", help_text=self.help_text)
 
     def on_mount(self) -> None:
@@ -86,6 +91,20 @@ class EndingScreen(BaseScreen[None]):
     def pressed(self, value: str) -> None:
         if value == "read" and self._read():
             self._leave()
+        elif value.startswith("next-") and self._read():
+            self.main.go(self._next[int(value.removeprefix("next-"))])
+
+    def action_what_next(self) -> None:
+        if len(self._next) == 1:
+            self.main.go(self._next[0])
+        elif self._next:
+            self.open("deeds:DeedsScreen", self._next, then=self._chosen)
+        else:
+            self.trouble(Trouble("This ending leads to nothing more.", do="Do what stands above."))
+
+    def _chosen(self, deed: Deed | None) -> None:
+        if deed is not None:
+            self.main.go(deed)
 
     def instrument_in_front(self) -> tuple[str, str] | None:
         return self.view.instrument, self.view.label
@@ -112,6 +131,20 @@ class EndingScreen(BaseScreen[None]):
             example="wrong instrument",
             then=said,
         )
+
+
+def _leads_to(instrument: str, ending: EndingView) -> tuple[Deed, ...]:
+    """What is done next after this ending: each opens a sheet or a form and decides nothing by itself."""
+    if ending.withdrawn:
+        return ()
+    deeds = []
+    if ending.ending == "locked out":
+        deeds.append(Deed("The tag", "sheet", "tag", instrument))
+    if ending.doubt:
+        deeds.append(Deed("The uses in doubt", "sheet", "doubt", instrument))
+    if ending.ending == "fit for use":
+        deeds.append(Deed("Hand it out", "form", "hand-out", instrument))
+    return tuple(deeds)
 
 
 def _words(ending: EndingView) -> list[Content]:

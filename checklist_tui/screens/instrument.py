@@ -15,9 +15,12 @@ from checklist_tui.screens.base import BaseScreen
 from checklist_tui.symbols import contamination, fitness, stands
 from checklist_tui.widgets.press import Press
 from checklist_tui.words import capital, day_time
+from procedures.sheets import Deed
 from procedures.site.views import InstrumentRow
 from procedures.trouble import Trouble
 
+HAND, EVERYTHING = "hand", "everything"
+_ABOUT = "Calibration, reference readings, lockouts, uses and all its checkouts, and what can be done with it."
 RELOAD = 15.0
 """Seconds. Readiness ends with the clock, so how it stands is read anew while somebody looks."""
 
@@ -50,6 +53,8 @@ class InstrumentScreen(BaseScreen[None]):
             yield Static("", classes="notice obstacles", markup=False)
             yield Press(self._does(), "checkout", classes="wide", help_text=self.help_text)
             yield Static("", classes="notice refused", markup=False)
+            yield Press("", HAND, classes="wide", help_text="Opens the form that hands it out or takes it back.")
+            yield Press("Everything about it (F4)", EVERYTHING, classes="wide", help_text=_ABOUT)
 
     def _does(self) -> str:
         return "Go on with its checkout" if self.row.checkout else "Begin its checkout"
@@ -77,6 +82,15 @@ class InstrumentScreen(BaseScreen[None]):
     def _button(self) -> Press:
         return self.query(Press).filter(".wide").first(Press)
 
+    def _handing(self) -> Deed | None:
+        """Handing it out while it is ready and here, taking it back while somebody has it."""
+        row = self.row
+        if row.whereabouts == "handed out":
+            return Deed("Take it back", "form", "take-back", row.id)
+        if row.fitness == "ready" and row.whereabouts == "here":
+            return Deed("Hand it out", "form", "hand-out", row.id)
+        return None
+
     def _show(self) -> None:
         """How it stands, what a checkout could not come to, and whether one may be begun."""
         row, button = self.row, self._button
@@ -90,6 +104,10 @@ class InstrumentScreen(BaseScreen[None]):
         said = self.query_one(".obstacles", Static)
         said.update(Content(f"! It cannot become fit for use now: {'; '.join(obstacles)}."))
         said.display = bool(obstacles)
+        handing = self._handing()
+        hand = self.query(Press).filter(".wide")[1]
+        hand.display = handing is not None
+        hand.relabel(handing.say if handing else "")
 
     def reload(self) -> None:
         """How it stands by now: the clock goes on, and what was done from here may have ended its readiness."""
@@ -111,8 +129,17 @@ class InstrumentScreen(BaseScreen[None]):
         if self.now() - self._read >= RELOAD:
             self.reload()
 
-    def pressed(self, _value: str) -> None:
-        if self.row.checkout:
+    def action_everything(self) -> None:
+        self.main.go(Deed(self.row.label, "sheet", "instrument", self.row.id))
+
+    def pressed(self, value: str) -> None:
+        handing = self._handing()
+        if value == EVERYTHING:
+            self.action_everything()
+        elif value == HAND:
+            if handing is not None:
+                self.main.go(handing)
+        elif self.row.checkout:
             self.main.show_checkout(self.row.checkout)
         else:
             self.main.begin_checkout(self.row.id)

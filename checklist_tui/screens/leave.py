@@ -22,6 +22,8 @@ class LeaveScreen(ConfirmScreen):
         if self._to_pause:
             names = ", ".join(each.label for each in self._to_pause)
             yield self.quiet(f"{plural(len(self._to_pause), 'checkout')} will be paused: {names}. Nothing is lost.")
+        if any(getattr(each, "typed", False) for each in self.app.screen_stack):
+            yield self.quiet("What was typed into the form is not kept.")
         yield from super().body()
 
     def answered(self, yes: bool) -> None:

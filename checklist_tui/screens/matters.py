@@ -46,12 +46,16 @@ class MattersScreen(DialogScreen[None]):
     def _lines(self) -> list[Content]:
         try:
             home = self.main.use_cases.home(limit=_MANY)
+            exchanged = self.main.use_cases.last_exchange()
         except Trouble as trouble:
             return [Content(line) for line in trouble.lines()]
         lines = [Content.styled(f"! {each}", "bold $error") for each in home.notices]
         lines += [Content.styled(f"! source out: {source_out(each)}", "$warning") for each in home.sources_out]
         lines += [Content.styled(f"! {each}", "$warning") for each in home.due]
-        return lines or [Content("Nothing is due, and every source is in its store.")]
+        lines = lines or [Content("Nothing is due, and every source is in its store.")]
+        if exchanged:
+            lines += [Content(""), Content.styled("Other laptops", "bold"), *(Content(each) for each in exchanged)]
+        return lines
 
     def on_mount(self) -> None:
         self.query_one(VerticalScroll).focus()

@@ -119,9 +119,13 @@ class Field(Input):
         self.value = text
         self._send(by_tab=False)
 
+    def taken(self) -> str:
+        """What stands in the field, cleaned. Raises Trouble when it is longer than anything that is asked for."""
+        return checked(self.value, dropped=self._dropped)
+
     def _send(self, *, by_tab: bool) -> None:
         try:
-            text = checked(self.value, dropped=self._dropped)
+            text = self.taken()
         except Trouble as trouble:
             self.reset()
             self.post_message(self.Refused(self, trouble))

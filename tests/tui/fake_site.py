@@ -9,6 +9,7 @@ from pathlib import Path
 
 from fake_asks import START, every_ask
 from fake_desk import FakeDesk
+from fake_pages import FakePages
 
 from procedures.asks import (
     Ask,
@@ -69,6 +70,13 @@ class FakeSite:
         self.done: list[tuple[str, ...]] = []
         self.reads = 0
         self.in_the_way: tuple[str, ...] = ()
+        self.exchanged: tuple[str, ...] = ()
+        self.pages = FakePages(self)
+        self.sheet, self.listing, self.form = self.pages.sheet, self.pages.listing, self.pages.form
+        self.look, self.keep, self.write_report = self.pages.look, self.pages.keep, self.pages.write_report
+
+    def last_exchange(self) -> tuple[str, ...]:
+        return self.exchanged
 
     def _row(
         self,

@@ -12,8 +12,11 @@ from checklist_tui.app import ChecklistApp
 from checklist_tui.screens.checkout import CheckoutScreen
 from checklist_tui.screens.confirm import ConfirmScreen
 from checklist_tui.screens.ending import EndingScreen
+from checklist_tui.screens.form import FormScreen
 from checklist_tui.screens.home import HomeScreen
 from checklist_tui.screens.instrument import InstrumentScreen
+from checklist_tui.screens.listing import ListingScreen
+from checklist_tui.screens.sheet import SheetScreen
 
 PLACES = get_args(Place)
 SCREENS = {
@@ -22,6 +25,9 @@ SCREENS = {
     "checkout": CheckoutScreen,
     "ending": EndingScreen,
     "dialog": ConfirmScreen,
+    "form": FormScreen,
+    "sheet": SheetScreen,
+    "listing": ListingScreen,
 }
 DOUBTFUL = ("f1", "f10", "f11")
 
