@@ -39,6 +39,7 @@ SHEETS: Final[Mapping[str, str]] = {
     "overdue": "overdue:overdue",
     "paper-form": "paper:form",
     "paper-expected": "paper:expected",
+    "paper-entry": "paper_entries:entry",
 }
 """Name → "module:function" in this package."""
 
@@ -51,7 +52,7 @@ LISTINGS: Final[Mapping[str, str]] = {
     "uses": "uses:uses",
     "doubts": "doubts:doubts",
     "checkouts": "checkouts:checkouts",
-    "papers": "paper:papers",
+    "papers": "paper_entries:papers",
 }
 """Name → "module:function" in this package."""
 
