@@ -110,8 +110,50 @@ def handed_out(instrument_id: str, to: str, checkout: str | None = None) -> Draf
     return Draft("handed-out", body, (instrument_id, to))
 
 
-def returned(instrument_id: str) -> Draft:
-    return Draft("returned", {"by": None, "condition": "good"}, (instrument_id,))
+def emergency_use(instrument_id: str, to: str, *, back_by: str | None = None) -> Draft:
+    body = {"to": to, "job": "rescue", "place": "cellar", "authority": "shift lead", "why": "no time", "second": None}
+    return Draft("emergency-use", {**body, "turn_back": "0.1 mSv/h", "back_by": back_by}, (instrument_id, to))
+
+
+def returned(instrument_id: str, check: str | None = None) -> Draft:
+    body: dict[str, Any] = {"by": None, "condition": "good"}
+    return Draft("returned", body if check is None else {**body, "check": check}, (instrument_id,))
+
+
+def paper_entered(
+    instrument_id: str, by: str, observed: str, *outcomes: tuple[str, str], ending: str = "fit for use"
+) -> Draft:
+    """A check on paper; `outcomes`: kind of step and what came of it, "as found" for a failure put right at once."""
+    findings = [
+        {
+            "outcome": "pass" if outcome == "as found" else outcome,
+            "code": f"{kind}-bad",
+            "kind": kind,
+            "step": kind,
+            "as_found": {"outcome": "fail"} if outcome == "as found" else None,
+        }
+        for kind, outcome in outcomes
+    ]
+    profile = {"id": "chamber", "revision": 1, "sha256": SHA}
+    body = {"form": "F-1", "profile": profile, "observed": observed, "observed_by": by, "answers": []}
+    return Draft("paper-entered", {**body, "ending": ending, "findings": findings}, (instrument_id, by))
+
+
+def repaired(instrument_id: str, *, voids_calibration: bool = False) -> Draft:
+    body = {"on": "2031-04-05", "by": "the workshop", "what": "a new meter movement"}
+    return Draft("repaired", {**body, "voids_calibration": voids_calibration}, (instrument_id,))
+
+
+def reviewed(instrument_id: str, cause: str, use: str) -> Draft:
+    return Draft("use-reviewed", {"cause": cause, "use": use, "note": "surveyed again"}, (instrument_id, cause, use))
+
+
+def counted(source_id: str, *, there: bool = True, where: str = "safe") -> Draft:
+    return Draft("counted", {"on": "2031-04-05", "found": there, "where": where}, (source_id,))
+
+
+def condition(source_id: str, word: str = "good") -> Draft:
+    return Draft("source-condition", {"condition": word, "say": f"it is {word}"}, (source_id,))
 
 
 def contamination(instrument_id: str, found_some: bool) -> Draft:

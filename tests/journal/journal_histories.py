@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 
 import journal_drafts as d
@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from procedures.journal.envelope import Draft, Event, seal
 from procedures.journal.events import CATALOGUE, must_end_fitness
 from procedures.journal.fields import SEES
-from procedures.journal.moments import milliseconds, step_clock, utc_text
+from procedures.journal.moments import milliseconds, step_clock, utc_moment, utc_text
 
 START = datetime(2031, 4, 5, 6, 0, tzinfo=UTC)
 
@@ -152,6 +152,35 @@ def _hand_out(known: Sequence[Event], chance: random.Random) -> Draft | None:
     return None if meter is None or who is None else d.handed_out(meter.hash, who.hash)
 
 
+def _emergency(known: Sequence[Event], chance: random.Random) -> Draft | None:
+    meter, who = _pick(chance, _registered(known, "instrument")), _pick(chance, _registered(known, "person"))
+    return None if meter is None or who is None else d.emergency_use(meter.hash, who.hash)
+
+
+def _paper(known: Sequence[Event], chance: random.Random) -> Draft | None:
+    """Entered now; observed shortly before or after something that is known, or after now by a slip."""
+    meter, who = _pick(chance, _registered(known, "instrument")), _pick(chance, _registered(known, "person"))
+    near = _pick(chance, (one for one in known if one.kind in (*USES, "opened", "found", "paper-entered")))
+    if meter is None or who is None or near is None:
+        return None
+    when = utc_moment(near.body["observed"]) if near.kind == "paper-entered" else near.utc
+    observed = utc_text(when + timedelta(seconds=chance.choice([-0.5, 0, 0, 0.5, 3, 3000])))
+    outcomes = [(kind, chance.choice(["pass", "pass", "fail", "as found", "could not check"])) for kind in KINDS]
+    chance.shuffle(outcomes)
+    ending = chance.choice(["fit for use", "fit for use", "locked out", "not checked"])
+    return d.paper_entered(meter.hash, who.hash, observed, *outcomes[: chance.randrange(3)], ending=ending)
+
+
+def _review(known: Sequence[Event], chance: random.Random) -> Draft | None:
+    causes = [one for one in known if one.kind in ("found", "emergency-use", "paper-entered", "returned", "calibrated")]
+    cause, use = _pick(chance, causes), _pick(chance, (one for one in known if one.kind in USES))
+    meter = _pick(chance, _registered(known, "instrument"))
+    if cause is None or use is None or meter is None:
+        return None
+    made = d.reviewed(meter.hash, cause.hash, use.hash)
+    return made if chance.random() < 0.7 else replace(made, about=(cause.hash, use.hash))
+
+
 def _scan(known: Sequence[Event], chance: random.Random) -> Draft | None:
     opened, source = _pick(chance, _checkouts(known)), _pick(chance, _registered(known, "source"))
     if opened is None or source is None:
@@ -174,11 +203,13 @@ def _wait(checkout: str, chance: random.Random) -> Draft:
         "wait-kept": {**body, "elapsed": 120.25},
         "wait-broken": {**body, "elapsed": 1.5, "why": "gap"},
         "paused": {"checkout": checkout, "why": "called away"},
-        "resumed": {"checkout": checkout, "gap": 4.0, "same_person": True, "switched_off": False},
+        "resumed": {"checkout": checkout, "gap": 4.0, "same_person": chance.random() < 0.5, "switched_off": False},
     }
-    return Draft(kind, more[kind], (checkout,))
+    return Draft(kind, more[kind], (checkout,), person="b" * 64)
 
 
+KINDS = ("battery", "response")
+USES = ("handed-out", "emergency-use")
 END = {
     "end fit": "fit for use",
     "end locked out": "locked out",
@@ -189,6 +220,9 @@ CHOICES: dict[str, Choice] = {
     "open": _open,
     "pass": _in_checkout(lambda c, i, *_: d.found(c, i)),
     "fail": _in_checkout(lambda c, i, *_: d.found(c, i, "fail", as_found="fail")),
+    "pass response": _in_checkout(lambda c, i, *_: d.found(c, i, kind="response")),
+    "fail response": _in_checkout(lambda c, i, *_: d.found(c, i, "fail", kind="response")),
+    "fail as found": _in_checkout(lambda c, i, *_: d.found(c, i, "pass", as_found="fail")),
     "judge": _in_checkout(lambda c, i, *_: d.judged(c, i)),
     **{
         name: _in_checkout(
@@ -198,7 +232,10 @@ CHOICES: dict[str, Choice] = {
         )
         for name, ending in END.items()
     },
-    "end again": _in_checkout(lambda c, i, _, known: d.ended(c, i, until=_until(known)), running=False),
+    "end again": _in_checkout(
+        lambda c, i, chance, known: d.ended(c, i, chance.choice(list(END.values())), until=_until(known)),
+        running=False,
+    ),
     "withdraw": _in_checkout(lambda c, i, *_: d.withdrawn(c, i), running=False),
     "answer": _in_checkout(lambda c, *_: d.answered(c)),
     "wait": _in_checkout(lambda c, _i, chance, _k: _wait(c, chance)),
@@ -207,13 +244,21 @@ CHOICES: dict[str, Choice] = {
     "clear": _clear,
     "end readiness": _about("instrument", lambda i, _: d.readiness_ended(i)),
     "calibrate": _about("instrument", lambda i, _: d.calibrated(i)),
+    "calibrate outside": _about("instrument", lambda i, _: d.calibrated(i, as_found="outside")),
+    "repair": _about("instrument", lambda i, chance: d.repaired(i, voids_calibration=chance.random() < 0.5)),
+    "emergency": _emergency,
+    "paper": _paper,
+    "review": _review,
+    "count": _about("source", lambda i, chance: d.counted(i, there=chance.random() < 0.5)),
+    "condition": _about("source", lambda i, chance: d.condition(i, chance.choice(["good", "damaged"]))),
     "change cable": _about("instrument", lambda i, chance: d.described(i, cable=str(chance.randrange(3)))),
     "rename": _about("instrument", lambda i, chance: d.described(i, label=f"C-{chance.randrange(3)}")),
     "retire": _about("instrument", lambda i, _: d.retired(i)),
     "place": _about("source", lambda i, chance: d.placed(i, chance.choice(["here", "lent", "missing"]))),
     "place meter": _about("instrument", lambda i, chance: d.placed(i, chance.choice(["here", "lent"]))),
     "hand out": _hand_out,
-    "return": _about("instrument", lambda i, _: d.returned(i)),
+    "return": _about("instrument", lambda i, chance: d.returned(i, chance.choice([None, "good", "not done"]))),
+    "return bad": _about("instrument", lambda i, _: d.returned(i, "bad")),
     "contaminate": _about("instrument", lambda i, chance: d.contamination(i, chance.random() < 0.5)),
     "train": _about("person", lambda i, _: d.described(i, trained_until="2032-01-01")),
     "adopt": _adopt,
@@ -246,6 +291,44 @@ MOVES = st.lists(
 """Moves of three stations: which, what, and the seed of the choices that it makes."""
 
 
+DOUBTING = (
+    "check",
+    "check",
+    "bad check",
+    "bad check",
+    "hand out",
+    "hand out",
+    "hand out",
+    "emergency",
+    "paper",
+    "paper",
+    "paper",
+    "open",
+    "pass",
+    "pass response",
+    "fail",
+    "fail response",
+    "fail as found",
+    "judge",
+    "end fit",
+    "end again",
+    "end not checked",
+    "withdraw",
+    "return",
+    "return bad",
+    "calibrate",
+    "calibrate outside",
+    "review",
+    "tell",
+    "tell all",
+    "wrong clock",
+)
+DOUBTS = st.lists(
+    st.tuples(st.integers(0, 2), st.sampled_from(DOUBTING), st.integers(0, 10_000)), min_size=12, max_size=40
+)
+"""Moves that put uses in doubt and take them out of it."""
+
+
 def begin(*names: str, meters: int = 1) -> World:
     """A site that every station knows: instruments, a source, a person."""
     world = World(*names)
@@ -269,6 +352,8 @@ def play(world: World, moves: Iterable[tuple[int, str, int]]) -> World:
             world.tell_all()
         elif move == "check":
             _check(world, station, chance)
+        elif move == "bad check":
+            _bad_check(world, station, chance)
         elif move == "wrong clock":
             station.wrong_by = timedelta(seconds=chance.choice([0, -60, -600, 600]))
         elif move == "newer program":
@@ -290,6 +375,21 @@ def _check(world: World, station: Station, chance: random.Random) -> None:
     opened = world.write(station, d.opened(meter, clearings=tuple(clearings)))
     world.write(station, d.found(opened.hash, meter))
     world.write(station, d.ended(opened.hash, meter, until=_until([*known, opened])))
+
+
+def _bad_check(world: World, station: Station, chance: random.Random) -> None:
+    """A checkout with a finding of each kind, any of which may fail, and any ending."""
+    known = list(station.known.values())
+    meter = chance.choice(_registered(known, "instrument")).hash
+    opened = world.write(station, d.opened(meter))
+    for kind in chance.sample(KINDS, len(KINDS)):
+        outcome, as_found = chance.choice([("pass", None), ("warn", None), ("fail", "fail"), ("pass", "fail")])
+        world.write(station, d.found(opened.hash, meter, outcome, kind=kind, as_found=as_found))
+    if chance.random() < 0.2:
+        world.write(station, d.judged(opened.hash, meter))
+    if chance.random() < 0.8:
+        ending = chance.choice(list(END.values()))
+        world.write(station, d.ended(opened.hash, meter, ending, until=_until([*known, opened])))
 
 
 def instruments(world: World) -> list[str]:

@@ -102,6 +102,9 @@ class Oracle:
             "failed-by-judgement",
             "calibrated",
             "retired",
+            "repaired",
+            "emergency-use",
+            "paper-entered",
         )
 
     def word(self, now: datetime) -> str:
