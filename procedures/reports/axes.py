@@ -34,7 +34,7 @@ class Axis:
 
 
 def value_axis(values: Sequence[float], wanted: int = 8) -> Axis:
-    """An axis that holds all of these finite values, with at most about `wanted` round ones on it, and three at least."""
+    """An axis that holds all of these finite values, with three to some `wanted` round ones on it."""
     least, most = (min(values), max(values)) if values else (0.0, 1.0)
     around = (most / 2 - least / 2) * 2 * _AROUND
     if not math.isfinite(around) or around <= abs(most) * 1e-12:

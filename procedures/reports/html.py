@@ -5,6 +5,7 @@ A document comes in pieces, so that a listing of any length is written as it is 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
@@ -15,6 +16,10 @@ from procedures.sheets import Column, Grid, Lines, Listing, Pairs, Plot, Row, Se
 
 SIGNS: Final[Mapping[Tone, tuple[str, str]]] = {"good": ("✓", "good"), "warn": ("!", "warning"), "bad": ("■", "bad")}
 """The sign that stands before a line or row that matters, and what it is called."""
+MOST_LOOSE: Final = 7
+"""Columns of a table that is set at full size."""
+LONGEST_WORD: Final = 24
+"""Characters of a word that is never broken in a table."""
 
 
 def page(sheet: Sheet, printed: Printed) -> str:
@@ -25,7 +30,8 @@ def page(sheet: Sheet, printed: Printed) -> str:
 def sheet_pieces(sheet: Sheet, printed: Printed) -> Iterator[str]:
     """The sheet as a document, in pieces."""
     columns = [column for section in sheet.sections if isinstance(section, Grid) for column in section.columns]
-    yield from _head(sheet.title, [sheet.line], printed, columns, wide=False)
+    name = sheet.name if re.fullmatch("[a-z-]{1,40}", sheet.name) else "other"
+    yield from _head(sheet.title, [sheet.line], printed, columns, body=f"sheet-{name}")
     for number, section in enumerate(sheet.sections):
         # The first section stands under the head of the document, which begins a page anyway.
         yield from _section(section, number, new_page=number > 0 and number in sheet.breaks)
@@ -40,7 +46,7 @@ def listing_pieces(
     `narrowed` says, a line each, what it was narrowed by.
     """
     wide = sum(max(_least(column), len(column.heading) // 2) for column in listing.columns) > style.WIDEST_UPRIGHT
-    yield from _head(listing.title, [listing.line, *narrowed], printed, listing.columns, wide=wide)
+    yield from _head(listing.title, [listing.line, *narrowed], printed, listing.columns, body="listing", wide=wide)
     yield from _table(listing.columns, rows, listing.title, listing.empty, heading=False)
     yield from _foot(printed)
 
@@ -49,14 +55,15 @@ def listing_pieces(
 
 
 def _head(
-    title: str, lines: Sequence[str], printed: Printed, columns: Sequence[Column], *, wide: bool
+    title: str, lines: Sequence[str], printed: Printed, columns: Sequence[Column], *, body: str, wide: bool = False
 ) -> Iterator[str]:
     sheet = style.style(title, printed, map(_least, columns), wide=wide)
     yield '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
     yield f'<meta http-equiv="Content-Security-Policy" content="{html_text(style.policy(sheet))}">\n'
     yield '<meta name="referrer" content="no-referrer">\n'
     yield '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-    yield f"<title>{html_text(_titled(title, printed))}</title>\n<style>{sheet}</style>\n</head>\n<body>\n"
+    yield f"<title>{html_text(_titled(title, printed))}</title>\n<style>{sheet}</style>\n</head>\n"
+    yield f'<body class="{body}">\n'
     if printed.warning:
         word = printed.warning.partition(":")[0]
         yield f'<div class="watermark" aria-hidden="true">{html_text(word)}</div>\n'
@@ -96,11 +103,8 @@ def _foot(printed: Printed) -> Iterator[str]:
 
 
 def _section(section: Section, number: int, *, new_page: bool) -> Iterator[str]:
-    names = ["new-page"] if new_page else []
-    if isinstance(section, Lines) and section.tone:
-        names.append(section.tone)
-    classes = f' class="{" ".join(names)}"' if names else ""
-    yield f"<section{classes}>\n"
+    tone = section.tone if isinstance(section, Lines) else ""
+    yield f"<section{_class('new-page' if new_page else '', tone)}>\n"
     match section:
         case Lines():
             yield from _lines(section)
@@ -123,7 +127,8 @@ def _lines(section: Lines) -> Iterator[str]:
 def _pairs(section: Pairs) -> Iterator[str]:
     yield f'<table class="pairs">\n{_caption(section.title)}<tbody>\n'
     for name, value in section.rows:
-        yield f'<tr><th scope="row">{html_text(name)}</th><td>{html_text(value)}</td></tr>\n'
+        th = f'<th scope="row"{_class(_long(name))}>{html_text(name)}</th>'
+        yield f"<tr>{th}<td{_class(_long(value))}>{html_text(value)}</td></tr>\n"
     yield "</tbody>\n</table>\n"
 
 
@@ -131,10 +136,12 @@ def _table(
     columns: Sequence[Column], rows: Iterable[Row], title: str, empty: str, *, heading: bool = True
 ) -> Iterator[str]:
     # The title of a listing stands in the head of the document; its table carries it for who hears it alone.
-    yield "<table>\n" if heading else f'<table aria-label="{html_text(title)}">\n'
+    dense = ' class="dense"' if len(columns) > MOST_LOOSE else ""
+    yield f"<table{dense}>\n" if heading else f'<table{dense} aria-label="{html_text(title)}">\n'
     yield f"{_caption(title) if heading else ''}<thead>\n<tr>"
     for column in columns:
-        yield f'<th scope="col" class="{_classes(column)}">{html_text(column.heading)}</th>'
+        classes = _class(f"least-{_least(column)}", "figures" if column.figures else "", _long(column.heading))
+        yield f'<th scope="col"{classes}>{html_text(column.heading)}</th>'
     yield "</tr>\n</thead>\n<tbody>\n"
     none = True
     for row in rows:
@@ -148,14 +155,13 @@ def _table(
 def _row(columns: Sequence[Column], row: Row) -> str:
     cells = []
     for number, column in enumerate(columns):
-        text = html_text(row.cells[number]) if number < len(row.cells) else ""
-        figures = ' class="figures"' if column.figures else ""
+        text = row.cells[number] if number < len(row.cells) else ""
+        classes = _class("figures" if column.figures else "", _long(text))
         if number == 0:
-            cells.append(f'<th scope="row"{figures}>{_sign(row.tone)}{text}</th>')
+            cells.append(f'<th scope="row"{classes}>{_sign(row.tone)}{html_text(text)}</th>')
         else:
-            cells.append(f"<td{figures}>{text}</td>")
-    tone = f' class="{row.tone}"' if row.tone else ""
-    return f"<tr{tone}>{''.join(cells)}</tr>\n"
+            cells.append(f"<td{classes}>{html_text(text)}</td>")
+    return f"<tr{_class(row.tone)}>{''.join(cells)}</tr>\n"
 
 
 def _plot(plot: Plot, key: str) -> Iterator[str]:
@@ -184,5 +190,11 @@ def _least(column: Column) -> int:
     return max(1, min(column.least, style.WIDEST_LEAST))
 
 
-def _classes(column: Column) -> str:
-    return f"least-{_least(column)}{' figures' if column.figures else ''}"
+def _long(text: str) -> str:
+    """The class of cells whose words may be broken: only the very long ones, so that figures and words stay whole."""
+    return "long" if any(len(word) > LONGEST_WORD for word in text.split()) else ""
+
+
+def _class(*names: str) -> str:
+    said = " ".join(name for name in names if name)
+    return f' class="{said}"' if said else ""

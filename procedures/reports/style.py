@@ -29,7 +29,8 @@ header { border-bottom: 2px solid #111; margin-bottom: 1rem; }
 h1 { font-size: 17pt; line-height: 1.2; margin: 0 0 .3rem; }
 h2 { font-size: 12.5pt; line-height: 1.25; margin: 1.1rem 0 .3rem; }
 p { margin: .25rem 0; orphans: 3; widows: 3; }
-h1, h2, p, li, th, td, code { white-space: pre-wrap; overflow-wrap: anywhere; }
+h1, h2, p, li, th, td, code { white-space: pre-wrap; }
+h1, h2, p, li, code, .long { overflow-wrap: anywhere; }
 .marking { border: 3px double #111; font-size: 22pt; font-weight: bold; line-height: 1.2; margin: 0 0 .6rem;
   padding: .3rem .6rem; text-align: center; }
 .watermark { display: none; }
@@ -48,6 +49,11 @@ tbody th { font-weight: normal; }
 tr.bad td, tr.bad th { font-weight: bold; }
 .pairs tbody th { width: 34%; }
 .figures { text-align: right; padding-right: .7rem; font-variant-numeric: tabular-nums; }
+.dense { font-size: 8.5pt; }
+.dense td, .dense th { padding-right: .3rem; }
+.sheet-tag h1 { border: 6px solid #111; font-size: 40pt; margin: .4rem 0; padding: .4rem; text-align: center; }
+.sheet-tag .bad p { font-size: 20pt; font-weight: bold; line-height: 1.25; }
+.sheet-paper-form td, .sheet-paper-form tbody th { padding-bottom: .45rem; padding-top: .45rem; }
 svg { display: block; height: auto; max-width: 100%; }
 svg text { fill: #111; font: 12px system-ui, sans-serif; }
 ul { margin: .25rem 0; padding-left: 1.2rem; }

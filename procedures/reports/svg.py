@@ -28,6 +28,8 @@ KINDS: Final[Mapping[str, str]] = {"allowed": "long dashes", "control": "dots", 
 _LONGEST_LABEL: Final = 23
 _APART: Final = 14.0
 """Between two labels of lines, in the picture's own unit."""
+_ROOM: Final = 9.0
+"""That a figure of the number of a mark takes, with what is left free beside it."""
 
 
 class _Placed(NamedTuple):
@@ -151,13 +153,20 @@ def _spread(heights: Sequence[float]) -> list[float]:
 
 
 def _marks(plot: Plot, across: Axis) -> Iterator[str]:
-    for number, mark in enumerate(plot.marks, 1):
-        x = _x(across, seconds(mark.at))
+    labels: list[tuple[float, str]] = []
+    for x, number, mark in sorted(
+        (_x(across, seconds(mark.at)), number, mark) for number, mark in enumerate(plot.marks, 1)
+    ):
         yield (
             f'<line class="mark" x1="{x:.1f}" x2="{x:.1f}" y1="{TOP}" y2="{BOTTOM}" stroke="#111" stroke-width="1">'
             f"<title>{html_text(mark.say)}</title></line>"
         )
-        yield f'<text x="{x:.1f}" y="{TOP - 5}" text-anchor="middle">{number}</text>'
+        if labels and x - labels[-1][0] < _ROOM * len(labels[-1][1]):
+            labels[-1] = (labels[-1][0], f"{labels[-1][1]},{number}")
+        else:
+            labels.append((x, str(number)))
+    for x, label in labels:
+        yield f'<text class="number" x="{x - 3:.1f}" y="{TOP - 5}">{label}</text>'
 
 
 def _joined(plot: Plot, placed: Sequence[_Placed]) -> Iterator[str]:

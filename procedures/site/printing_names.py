@@ -63,6 +63,7 @@ ABOUT: Final[Mapping[str, About]] = {
     "paper-expected": About(
         "what an instrument is expected to read, to go with paper", ("instrument",), _AN_INSTRUMENT
     ),
+    "paper-entry": About("one check on paper, as it was typed in", wants="its id, as JSON reports give it"),
     "instruments": About("every instrument"),
     "sources": About("every check source"),
     "jigs": About("every jig"),
@@ -76,6 +77,11 @@ ABOUT: Final[Mapping[str, About]] = {
 """Every sheet and listing by its name."""
 
 NEED_NOTHING: Final = frozenset({"day"})
+
+
+def about_of(name: str) -> About:
+    """What there is to say of a sheet or listing; its bare name where nobody has said anything yet."""
+    return ABOUT.get(name, About(name))
 
 
 def kind_of(name: str) -> Kind:
@@ -98,7 +104,7 @@ def resolve(site: Site, name: str, text: str) -> str:
     for nothing where something has to be named, and for something where nothing can be.
     """
     kind = kind_of(name)
-    about = ABOUT[name]
+    about = about_of(name)
     line = clean_line(text[: 2 * LONGEST])
     if not line:
         if kind == "sheet" and about.wants and name not in NEED_NOTHING:

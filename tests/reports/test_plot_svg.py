@@ -156,3 +156,15 @@ def test_the_picture_has_a_title_and_a_description() -> None:
     assert (title.attrib["id"], title.text) == ("plot-1-title", PLOT.title)
     assert (desc.attrib["id"], desc.text) == ("plot-1-desc", svg.told(PLOT))
     assert svg.told(PLOT) == "10 values from 2026-03-01 to 2026-03-10: lowest 0.91, highest 1.08, newest 0.91."
+
+
+@given(st.lists(st.integers(0, 400), min_size=1, max_size=6))
+def test_numbers_of_marks_never_stand_on_each_other(days: list[int]) -> None:
+    """A calibration and its reference readings fall on one day: each mark keeps its number."""
+    start = dt.datetime(2025, 1, 1, tzinfo=dt.UTC)
+    marks = tuple(PlotMark(start + dt.timedelta(days=day), f"mark on day {day}") for day in days)
+    found = [text for text in drawn(replace(PLOT, marks=marks)).iter("text") if text.get("class") == "number"]
+    numbers = [number for text in found for number in (text.text or "").split(",")]
+    assert sorted(map(int, numbers)) == list(range(1, len(days) + 1))
+    ends = [(float(text.attrib["x"]), float(text.attrib["x"]) + 7 * len(text.text or "")) for text in found]
+    assert all(end < begin for (_, end), (begin, _) in pairwise(ends))
