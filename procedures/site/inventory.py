@@ -114,23 +114,36 @@ def registered_once(site: Site, serial: str, type_: str, but: str = "") -> None:
             )
 
 
-def free_label(site: Site, label: str) -> str:
-    """The label, cleaned. Raises Trouble when it is empty, too long, or was ever carried by another thing.
+def free_label(site: Site, label: str, *, of: str = "") -> str:
+    """The label, cleaned. Raises Trouble when it is empty, too long, or was ever carried by another thing than `of`.
 
-    A retired label is never used again: an old sticker must not point at a new thing.
+    A label that was given up or retired is never used again: an old sticker must not point at a new thing.
     """
     line = clean_line(label)
     if not line or len(line) > LONGEST_SCAN:
         raise Trouble(
             "that is no label", allowed=f"1 to {LONGEST_SCAN} characters", do="Enter what the barcode carries."
         )
-    if site.journal.labelled(line):
+    if any(each.id != of for each in site.journal.labelled(line)) or folded(line) in given_up(site, but=of):
         raise Trouble(
             f"the label {line} is in use, or was once",
             allowed="a label that nothing here has ever carried",
             do="Print a new label.",
         )
     return line
+
+
+def given_up(site: Site, *, but: str = "") -> frozenset[str]:
+    """Labels, folded, that things other than `but` carried before they were given another one."""
+    changes, _ = site.journal.happened(("described",), limit=-1)
+    return frozenset(
+        folded(str(event.body["was"])) for event in changes if event.body.get("was") and but not in event.about
+    )
+
+
+def folded(label: str) -> str:
+    """A label as the journal compares it: upper and lower case of ASCII alike."""
+    return "".join(c.lower() if c.isascii() else c for c in label)
 
 
 def describe(
@@ -154,13 +167,16 @@ def describe(
         made["label"] = its_label(site, known, changes["label"])
     if person is not None and known.what == "person" and "lead" not in made.get("roles", ("lead",)):
         rights.keep_a_lead(site, thing_id)
-    _record(site, "described", {"set": made}, (thing_id,), person, pin)
+    gives_up = folded(str(made.get("label", known.fields["label"]))) != folded(str(known.fields["label"]))
+    body = {"set": made, "was": known.fields["label"]} if gives_up else {"set": made}
+    _record(site, "described", body, (thing_id,), person, pin)
 
 
 def its_label(site: Site, known: ThingState, label: str) -> str:
-    """A label that this thing may carry: its own, in small or capital letters, or a free one. Else raises Trouble."""
+    """A label that this thing may carry: its own, now or once, in small or capital letters, or a free one."""
     line = clean_line(label)
-    return line if line and line.casefold() == str(known.fields["label"]).casefold() else free_label(site, label)
+    own = str(known.fields["label"])
+    return line if line and line.casefold() == own.casefold() else free_label(site, label, of=known.id)
 
 
 def retire(site: Site, thing_id: str, why: str, *, person: str | None = None, pin: str | None = None) -> None:

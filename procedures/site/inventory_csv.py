@@ -16,6 +16,7 @@ from typing import Any
 
 from procedures.journal.envelope import Draft
 from procedures.site import people, source_keeping
+from procedures.site.inventory import folded, given_up
 from procedures.site.inventory_tables import (
     COLUMNS,
     MAY_BE_MISSING,
@@ -44,6 +45,8 @@ class _Reading:
     sorts: dict[str, str] = field(default_factory=dict)
     """Label, folded → file whose rows are of its sort."""
     serials: dict[tuple[str, str], str] = field(default_factory=dict)
+    given_up: frozenset[str] = frozenset()
+    """Labels, folded, that things at the site carried once."""
 
     def refuse(self, file: str, line: int, column: str, why: str) -> None:
         self.bad.append(BadRow(file, line, column, why))
@@ -118,7 +121,7 @@ def read(site: Site, folder: Path, by: str) -> Plan:
     """
     people.entitled(site, by, "register")
     tables = _tables(folder)
-    reading = _Reading(site)
+    reading = _Reading(site, given_up=given_up(site))
     rows = {name: read_table(reading.refuse, folder / f"{name}.csv", name) for name in tables}
     made = {name: _bodies(reading, name, rows[name]) for name in tables}
     if reading.bad:
@@ -199,8 +202,8 @@ def _fits_together(reading: _Reading, row: Row, body: Mapping[str, Any]) -> None
 def _unused(reading: _Reading, name: str, row: Row, body: Mapping[str, Any]) -> None:
     """Refuse a label or serial number that is there already: at the site, or further up in these tables."""
     file, label = f"{name}.csv", str(body["label"])
-    known = _fold(label)
-    if reading.site.journal.labelled(label):
+    known = folded(label)
+    if reading.site.journal.labelled(label) or known in reading.given_up:
         reading.refuse(file, row.line, "label", f"{label} is in use at the site, or was once")
         return
     if known in reading.labels:
@@ -225,7 +228,7 @@ def _bound(reading: _Reading, row: Row, body: Mapping[str, Any]) -> None:
     """Refuse a binding of what is neither at the site nor in these tables."""
     for column, name in (("instrument", "instruments"), ("source", "sources"), ("jig", "jigs")):
         label = body[column]
-        if not label or reading.sorts.get(_fold(label)) == name:
+        if not label or reading.sorts.get(folded(label)) == name:
             continue
         living = [each for each in reading.site.journal.labelled(label) if each.living]
         if [each.what for each in living] != [SORTS[name]]:
@@ -243,8 +246,3 @@ def _draft(site: Site, name: str, body: Mapping[str, Any], by: str) -> Draft:
 
 def _id(site: Site, label: str) -> str | None:
     return next((each.id for each in site.journal.labelled(label) if each.living), None) if label else None
-
-
-def _fold(label: str) -> str:
-    """A label as the journal compares it: upper and lower case of ASCII alike."""
-    return "".join(c.lower() if c.isascii() else c for c in label)

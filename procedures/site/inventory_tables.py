@@ -177,7 +177,9 @@ def _value(name: str, column: str, line: str, certified_as: str) -> Any:
     if name == "bindings" or column == "label":
         return line
     if column == "activity":
-        return source_facts.certified_value(certified_as or "activity", line)
+        # What cannot be a way to certify is refused in its own column.
+        known = certified_as if certified_as in source_facts.CERTIFIED_AS else "activity"
+        return source_facts.certified_value(known, line)
     value = _SPELT[column](line) if column in _SPELT else line
     return read_fields(SORTS[name], {column: value})[column]
 

@@ -53,11 +53,16 @@ class Member:
 
 def listed(site: Site) -> tuple[Member, ...]:
     """Everybody on the list, by label, with what each may not do."""
-    return tuple(member(site, row.id) for row in site.journal.people(limit=-1))
+    with_pin = secrets.having_pins(site)
+    return tuple(_member(site, row.id, has_pin=row.id in with_pin) for row in site.journal.people(limit=-1))
 
 
 def member(site: Site, person: str) -> Member:
     """One person, on the list or not any more."""
+    return _member(site, person, has_pin=secrets.has_pin(site, person))
+
+
+def _member(site: Site, person: str, *, has_pin: bool) -> Member:
     fields = site.journal.thing_now(person).fields
     until = fields.get("trained_until")
     return Member(
@@ -67,7 +72,7 @@ def member(site: Site, person: str) -> Member:
         str(fields.get("initials", "")),
         tuple(fields.get("roles", ())),
         date.fromisoformat(until) if until else None,
-        secrets.has_pin(site, person),
+        has_pin,
         {action: why for action in get_args(Action) if (why := may(site, person, action))},
     )
 

@@ -64,6 +64,11 @@ def has_pin(site: Site, person: str) -> bool:
     return person in secrets_file.read(site)
 
 
+def having_pins(site: Site) -> frozenset[str]:
+    """Everybody who has a PIN on this station."""
+    return frozenset(secrets_file.read(site))
+
+
 def set_pin(
     site: Site,
     person: str,
@@ -83,7 +88,11 @@ def set_pin(
         raise ValueError(f"a salt has {SALT_BYTES} random bytes or more")
     known = lookups.person(site, person)
     if not lookups.roles(site, person):
-        raise Trouble("nobody on the list is meant", do="Name somebody on the site's list of people.")
+        raise Trouble(
+            "nobody on the list is meant",
+            allowed="a person on the list",
+            do="Name somebody on the site's list of people.",
+        )
     _may_set(site, person, by, by_pin)
     line = well_chosen(pin, (known.label, known.name, known.initials))
     made = Kept(salt.hex(), _digest(line, salt, cost).hex(), cost.n, cost.r, cost.p)
@@ -96,7 +105,11 @@ def set_pin(
 def _may_set(site: Site, person: str, by: str, by_pin: str) -> None:
     if by:
         if by != person and "lead" not in lookups.roles(site, by):
-            raise Trouble("only a site lead sets another person's PIN", do="Ask the site lead to be present.")
+            raise Trouble(
+                "only a site lead sets another person's PIN",
+                allowed="a site lead, or one's own PIN",
+                do="Ask the site lead to be present.",
+            )
         check_pin(site, by, by_pin)
         return
     if not _no_lead_has_one(site):
@@ -144,7 +157,11 @@ def check_pin(site: Site, person: str, pin: str) -> None:
             return
     wait = wait_after(tries)
     site.record("pin-refused", {"who": person, "tries": tries, "wait": wait}, about=(person,))
-    raise Trouble(f"that is not the PIN; the next try is taken in {_said(wait)}", do="Wait, then enter it again.")
+    raise Trouble(
+        f"that is not the PIN; the next try is taken in {_said(wait)}",
+        allowed="the PIN that was set on this laptop",
+        do="Wait, then enter it again.",
+    )
 
 
 def wait_after(tries: int) -> int:
@@ -173,6 +190,7 @@ def _not_too_early(site: Site, kept: Mapping[str, Kept], person: str, now: Insta
         when = _local(site, now.utc + timedelta(seconds=wait - passed))
         raise Trouble(
             f"after {known.tries} wrong {'try' if known.tries == 1 else 'tries'} the next one is taken at {when}",
+            allowed="the next try at that time",
             do="Wait until then.",
         )
 

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from procedures.clock import ManualClock
-from procedures.site import describing, inventory, status
+from procedures.site import describing, handouts, inventory, status
 from procedures.site.checkouts import Desk
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
@@ -135,6 +135,92 @@ def test_nobody_is_meant_by_an_empty_line(site: Site, text: str) -> None:
                                "initials": ""})  # fmt: skip
     with pytest.raises(Trouble, match="nothing was entered"):
         status.who(site, text)
+
+
+# --- who may -------------------------------------------------------------------------------------------------------
+
+BY: dict[str, Callable[[Site, str], object]] = {
+    "instrument": lambda site, who: inventory.register_instrument(
+        site, label="C-9", serial="9", type="Vent one", profile="mini", person=who
+    ),
+    "jig": lambda site, who: inventory.register_jig(site, label="J-9", person=who),
+    "person": lambda site, who: inventory.register_person(
+        site, label="P-9", name="N", initials="N", roles=["lead"], person=who
+    ),
+    "describe": lambda site, who: inventory.describe(site, id_of(site, "C-1"), {"detector": "D"}, person=who),
+    "describe a person": lambda site, who: inventory.describe(site, id_of(site, "P-2"), {"name": "D"}, person=who),
+    "retire": lambda site, who: inventory.retire(site, id_of(site, "C-1"), "old", person=who),
+    "bind": lambda site, who: inventory.bind_source(site, id_of(site, "C-1"), "daily", id_of(site, "S-1"), person=who),
+    "place": lambda site, who: inventory.place(site, id_of(site, "S-1"), "lent", person=who),
+    "clean": lambda site, who: inventory.contamination(site, id_of(site, "C-1"), found=False, say="wiped", person=who),
+    "leak test": lambda site, who: inventory.leak_test(
+        site, id_of(site, "S-1"), on=START.date(), due=None, result_bq="0", person=who
+    ),
+}
+
+
+@pytest.mark.parametrize("call", BY)
+def test_what_changes_the_inventory_takes_a_lead_whoever_calls(site: Site, call: str) -> None:
+    """A form, the command line or a script: the same answer. Nothing is recorded of what is refused."""
+    before = site.journal.count()
+    for who, says in ((id_of(site, "P-2"), "only a site lead"), ("", "nobody has said who"), ("ab" * 32, "not on the")):
+        with pytest.raises(Trouble, match=says) as refused:
+            BY[call](site, who)
+        assert refused.value.allowed
+        assert refused.value.do
+    site.record("settings-changed", {"set": {"pins": "on"}}, about=("site",))
+    with pytest.raises(Trouble, match="a PIN is needed"):
+        BY[call](site, id_of(site, "P-1"))
+    assert site.journal.count() == before + 1
+    site.record("settings-changed", {"set": {"pins": "off"}}, about=("site",))
+    BY[call](site, id_of(site, "P-1"))
+    assert site.journal.count() == before + 3
+
+
+@pytest.mark.parametrize("who", ["", "P-2"])
+def test_anyone_may_end_trust(site: Site, who: str) -> None:
+    """Missing and contaminated are said by whoever sees it, without a PIN, and at once."""
+    site.record("settings-changed", {"set": {"pins": "on"}}, about=("site",))
+    person = id_of(site, who) if who else ""
+    inventory.place(site, id_of(site, "S-1"), "missing", person=person)
+    inventory.contamination(site, id_of(site, "C-1"), found=True, say="", person=person)
+    assert site.journal.source_now(id_of(site, "S-1")).whereabouts == "missing"
+    assert site.journal.instrument_now(id_of(site, "C-1")).contaminated
+
+
+def test_what_is_out_is_taken_back_first(site: Site, clock: ManualClock) -> None:
+    """Off the list nobody would look for it; placed by hand, nobody would ask in what condition it came back."""
+    instrument, lead = id_of(site, "C-1"), id_of(site, "P-1")
+    desk = Desk(site)
+    walk(desk, desk.start(instrument, lead), clock)
+    handouts.hand_out(site, instrument, to=id_of(site, "P-2"), job="survey", place="yard", person=lead)
+    for call in (
+        lambda: inventory.retire(site, instrument, "old", person=lead),
+        lambda: inventory.place(site, instrument, "here", person=lead),
+    ):
+        with pytest.raises(Trouble, match="handed out"):
+            call()
+    inventory.place(site, instrument, "missing", person=lead)
+    inventory.retire(site, instrument, "lost", person=lead)
+
+
+def test_what_is_off_the_list_is_not_changed(site: Site) -> None:
+    """It is history: its record stands as it was."""
+    inventory.retire(site, id_of(site, "J-1"), "bent")
+    for call in ("describe", "retire"):
+        with pytest.raises(Trouble, match="off the list for good"):
+            CALLS[call](site, id_of(site, "J-1"))
+
+
+def test_a_label_that_was_given_up_is_never_used_again(site: Site) -> None:
+    """The old sticker lies somewhere. The thing itself may take it back."""
+    inventory.describe(site, id_of(site, "C-1"), {"label": "C-2"})
+    for label in ("C-1", "c-1"):
+        with pytest.raises(Trouble, match="in use, or was once"):
+            inventory.register_jig(site, label=label)
+    inventory.describe(site, id_of(site, "C-2"), {"label": "C-1"})
+    with pytest.raises(Trouble, match="in use, or was once"):
+        inventory.register_jig(site, label="C-2")
 
 
 CALLS: dict[str, Callable[[Site, str], object]] = {
