@@ -131,8 +131,8 @@ class LeakResult:
 def leak_result(text: str) -> LeakResult:
     """A result such as "12", "0.003 µCi" or "< 10 Bq"; a bare figure is in Bq.
 
-    Raises Trouble for none, and for a limit of detection above 185 Bq: such a test shows nothing (10 CFR 35.67(d) asks
-    for one that detects 185 Bq; read).
+    Raises Trouble for none, and for less than 185 Bq or more: such a test does not tell 185 Bq from nothing (10 CFR
+    35.67 asks for one that detects it; read).
     """
     from procedures.units import number_in, read_number, read_quantity
 
@@ -145,10 +145,10 @@ def leak_result(text: str) -> LeakResult:
         result = number_in(read_quantity(figure, like="Bq"), "Bq")
     if result < 0:
         raise Trouble(f"{result:f} Bq is no activity", allowed="0 or more", do="Enter the result again.")
-    if below and result > LEAKS_FROM_BQ:
+    if below and result >= LEAKS_FROM_BQ:
         raise Trouble(
             f"a test that sees nothing below {result:f} Bq does not show whether it leaks",
-            allowed="a test that can detect 185 Bq (10 CFR 35.67)",
+            allowed="a test that can detect 185 Bq (10 CFR 35.67): a figure, or less than one below 185 Bq",
             do="Have it tested again.",
         )
     return LeakResult(result, below)
@@ -174,14 +174,14 @@ def leak_test(
     state = source(site, source_id)
     found = leak_result(result)
     may_test(site, by, found)
-    _day_of_test(site, state, on)
+    day_of_test(site, source_id, on)
     due = next_leak_test(on, site.settings())
     fields = state.fields
     body = {
         "on": on.isoformat(),
         "due": due.isoformat() if due else None,
-        "result_bq": "0" if found.below else f"{found.bq:f}",
-        "below_bq": f"{found.bq:f}" if found.below else None,
+        "result_bq": f"{found.bq:f}",
+        "below": found.below,
         "by": words("name of whoever tested it", tested_by),
         "measured_with": words("instrument or laboratory", measured_with),
         "note": words("note", note, needed=False),
@@ -201,7 +201,9 @@ def may_test(site: Site, by: str, found: LeakResult | None) -> None:
         rights.entitled(site, by, "register")
 
 
-def _day_of_test(site: Site, state: SourceState, on: date) -> None:
+def day_of_test(site: Site, source_id: str, on: date) -> None:
+    """Raises Trouble for a leak test of a day to come, or of one before the newest that is recorded."""
+    state = source(site, source_id)
     if on > today(site):
         raise Trouble(f"{on.isoformat()} is still to come", allowed="today or before", do="Enter the day of the test.")
     if state.leak_tested and on.isoformat() < state.leak_tested:
