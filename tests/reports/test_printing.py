@@ -19,7 +19,7 @@ from procedures.asks import Option
 from procedures.clock import ManualClock
 from procedures.reports.printed import Head
 from procedures.sheets import Column, Filter, Lines, Listing, Query, Row, Sheet
-from procedures.site import backup, inventory, printing, printing_names, records, verification
+from procedures.site import backup, inventory, printing, printing_names, records, secrets, verification
 from procedures.site.opening import Site, create_site
 from procedures.trouble import Trouble
 
@@ -249,6 +249,26 @@ def test_nothing_of_a_report_goes_out_before_it_is_whole(site: Site) -> None:
     with pytest.raises(Trouble):
         printing.copy(site, "checkouts", "", blocks.append, goes="listing", query=query)
     assert blocks == []
+
+
+@pytest.mark.parametrize("kind", ["html", "csv", "json"])
+@pytest.mark.parametrize("name", ["people", "person", "site"])
+def test_no_report_shows_a_pin_or_what_is_kept_of_it(tmp_path: Path, name: str, kind: printing.FileKind) -> None:
+    """Who may read a report is not who may act for somebody."""
+    with small_site(tmp_path / "site", ManualClock(START)) as site:
+        person = id_of(site, "P-1")
+        secrets.set_pin(site, person, "739164", salt=bytes(range(32)), cost=secrets.Cost(n=16))
+        kept = re.findall(r'"([0-9a-f]{64,})"', (site.folder / "site.pins").read_text())
+        goes = printing_names.kind_of(name)
+        try:
+            path = printing.write(site, name, person if name == "person" else "", goes=goes, kind=kind)
+        except Trouble as no_table:
+            assert (kind, "no table" in no_table.what) == ("csv", True)
+            return
+        text = path.read_text("utf-8")
+    assert "739164" not in text
+    assert kept
+    assert not [word for word in kept if word != person and word in text]
 
 
 # --- names ---------------------------------------------------------------------------------------------------------
