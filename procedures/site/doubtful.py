@@ -116,7 +116,8 @@ def what_failed(cause: Event, kind: str) -> str:
         finding = body["finding"]
         as_found = finding.get("as_found") or {}
         said = finding.get("say") if finding.get("outcome") == "fail" else as_found.get("say") or finding.get("say")
-        return f"{_title(kind)}: {said or finding.get('code') or 'failed'}"
+        words = str(said or finding.get("code") or "failed")
+        return words if words.casefold().startswith(_title(kind).casefold()) else f"{_title(kind)}: {words}"
     if cause.kind == "failed-by-judgement":
         return f"A person judged it unfit: {body.get('say', '')}"
     if cause.kind == "calibrated":

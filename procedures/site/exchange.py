@@ -196,8 +196,8 @@ def _received(journal: Journal, header: Header, tally: _Tally, before: Mapping[s
 
 
 def _locked_out(journal: Journal) -> dict[str, str]:
-    found, _ = journal.instruments_found("", limit=-1)
-    return {row.id: row.label for row in found if row.standing.locked}
+    found, _ = journal.locked(limit=-1)
+    return {row.id: row.label for row in found}
 
 
 def _in_doubt(journal: Journal) -> frozenset[tuple[str, str]]:

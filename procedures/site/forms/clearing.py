@@ -103,19 +103,21 @@ class Clear:
             raise Trouble(
                 f"no lockout of {label} stands",
                 allowed="an instrument that is locked out",
-                do="Nothing is to be cleared.",
+                do="There is nothing to clear.",
             )
         if person:
             people.entitled(site, person, "clear")
         state = site.journal.instrument_now(about)
         told = tuple(dict.fromkeys(line for each in standing for line in obstacles.needs(site, state, each)))
+        waits = all(each.status == "awaiting check" for each in standing)
+        again = ("It was cleared already, and waits for its check. Another clearing is kept beside that one.",) * waits
         return Form(
             "clear",
             f"Clear {label}",
             "Say what was wrong, and what was done about it.",
             _clear_fields(site, standing),
             about=about,
-            says=(f"It is locked out: {_said(standing)}", *told),
+            says=(f"It is locked out: {_said(standing)}", *again, *told),
             keep="Clear it",
         )
 

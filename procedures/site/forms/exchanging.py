@@ -21,9 +21,12 @@ LONGEST_PATH: Final = 1000
 
 
 def path_of(text: str) -> Path:
-    """A path as it was typed or pasted, quotes and a leading ~ understood. Raises Trouble for none."""
-    line = text.strip().strip("\"'")
-    if not line or len(line) > LONGEST_PATH or "\x00" in line:
+    """A path as it was typed or pasted, quotes and a leading ~ understood. Raises Trouble for none.
+
+    Nothing inside it is cleaned away as in other fields: a file may have two spaces in its name.
+    """
+    line = text.strip(" \t\r\n").strip("\"'")
+    if not line or len(line) > LONGEST_PATH or not line.isprintable():
         raise Trouble(
             "no file is named" if not line else "that is no path",
             allowed="where the file is, such as /media/stick/north.exchange",
@@ -75,8 +78,9 @@ class Out:
         """What is going to be written."""
         del about, person
         taken = Taken(entered)
-        taken.read("path", path_of)
-        since = taken.optional("since", lambda line: coming(site, line))
+        taken.read("path", lambda _: path_of(entered.get("path", "")))
+        named = entered.get("since", "").strip(" ")
+        since = taken.read("since", lambda _: coming(site, named)) if named else None
         if since is not None:
             said = f"Only what {since.station_name or since.station} had not on {local_time.said(site, since.written)}."
         else:
@@ -87,8 +91,9 @@ class Out:
         """Write the file. Raises Trouble when it cannot be."""
         del about, person
         taken = Taken(entered)
-        path = taken.read("path", path_of)
-        since = taken.optional("since", path_of)
+        path = taken.read("path", lambda _: path_of(entered.get("path", "")))
+        named = entered.get("since", "").strip(" ")
+        since = taken.read("since", lambda _: path_of(named)) if named else None
         taken.whole()
         assert path is not None
         try:
@@ -127,7 +132,7 @@ class In:
         """Whose file it is, of when, and how much is in it."""
         del about, person
         taken = Taken(entered)
-        found = taken.read("path", lambda line: coming(site, line))
+        found = taken.read("path", lambda _: coming(site, entered.get("path", "")))
         if found is None:
             return taken.look()
         return taken.look(
@@ -139,8 +144,8 @@ class In:
         """Take it in: all of it or nothing. Raises Trouble when it may not be."""
         del about, person
         taken = Taken(entered)
-        path = taken.read("path", path_of)
-        taken.check("path", lambda: coming(site, taken.text("path")))
+        path = taken.read("path", lambda _: path_of(entered.get("path", "")))
+        taken.check("path", lambda: coming(site, entered.get("path", "")))
         taken.whole()
         assert path is not None
         received = exchange.exchange_in(site, path)
@@ -154,8 +159,12 @@ def told(received: Received) -> Iterator[str]:
     for each in received.doubts:
         uses = f"{each.uses} {'use' if each.uses == 1 else 'uses'}"
         yield f"IN DOUBT now: {uses} of {each.label}."
-    if received.waiting:
-        yield f"{_number(len(received.waiting), 'record')} wait for others that are missing: take that file in too."
+    gaps = sum(one.why == "gap" for one in received.waiting)
+    if gaps:
+        yield f"WAITING: {_number(gaps, 'record')}, for others that are missing. Take that file in too."
+    if len(received.waiting) > gaps:
+        early = _number(len(received.waiting) - gaps, "record")
+        yield f"WAITING: {early}, of a time that has not come. Look which laptop's clock is wrong."
     if received.forks:
         yield "A laptop's records were copied and used twice: tell the site lead."
     if received.shared:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Final
@@ -128,9 +129,11 @@ def _training(site: Site, taken: Taken) -> list[str]:
 
 
 def _field_words(offered: Offer) -> list[str]:
-    """What goes with the instrument into the field."""
-    factor = f"FACTOR {offered.factor}: multiply what it reads by {offered.factor}."
-    return [*([factor] if offered.factor else []), *offered.warnings]
+    """What goes with the instrument into the field. A warning that has the factor in it stands for it."""
+    figure = re.compile(rf"(?<![\d.]){re.escape(offered.factor)}(?!\d|\.\d)")
+    said = any(figure.search(each) for each in offered.warnings)
+    factor = [f"Multiply every reading by {offered.factor}."] if offered.factor and not said else []
+    return [*factor, *offered.warnings]
 
 
 def _goes_with_it(site: Site, offered: Offer, back_by: datetime) -> tuple[str, ...]:

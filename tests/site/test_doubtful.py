@@ -1,0 +1,201 @@
+"""Uses in doubt on the sheet, in the list and under review; and that a locked instrument is refused everywhere."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from life_room import BACK, EMERGENCY, PINS, USE, LifeRoom, low, words_on
+
+from procedures.sheets import Deed, Grid, Query, Sheet
+from procedures.site import doubtful
+from procedures.site.forms import task
+from procedures.site.records import listing, sheet
+from procedures.site.records.doubts import sections
+from procedures.trouble import Trouble
+
+EXAMPLES = int(os.environ.get("CHECKLIST_LIVES", "12"))
+"""The campaign: CHECKLIST_LIVES=500, and this file."""
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Iterator[LifeRoom]:
+    """A site of which one instrument passed, was used twice, and failed."""
+    made = LifeRoom(tmp_path)
+    assert made.check() == "fit for use"
+    for job in ("first survey", "second survey"):
+        made.keep("hand-out", **{**USE, "job": job})
+        made.keep("take-back", **BACK)
+    assert made.check(low) == "locked out"
+    yield made
+    made.site.close()
+
+
+def keys(found: Sheet) -> set[str]:
+    """Cause and use of every row of a doubt sheet."""
+    grids = [each for each in found.sections if isinstance(each, Grid)]
+    return {row.key for each in grids for row in each.rows}
+
+
+def in_journal(room: LifeRoom) -> set[str]:
+    found = room.site.journal.uses_in_doubt(room.instrument)
+    return {f"{each.cause.hash},{use.hash}" for each in found for use in each.uses}
+
+
+def first_use(room: LifeRoom) -> Deed:
+    grid = next(each for each in sheet(room.site, "doubt", room.instrument).sections if isinstance(each, Grid))
+    opens = grid.rows[0].opens
+    assert opens is not None
+    return opens
+
+
+def test_the_sheet_says_what_failed_when_since_when_and_every_use(room: LifeRoom) -> None:
+    """What an assessor needs to survey again: job, person, time, place; and from which good check on."""
+    told = words_on(sheet(room.site, "doubt", room.instrument))
+    assert "Response" in told
+    assert "last good check of that kind: 2026-06-01" in told
+    for words in ("first survey", "second survey", "hall 2", "Tech Person", "NOT YET"):
+        assert words in told
+    assert keys(sheet(room.site, "doubt", room.instrument)) == in_journal(room)
+    assert len(in_journal(room)) == 2
+    said = sections(room.site, room.site.journal.instrument_now(room.instrument))
+    assert "2 uses are in doubt" in str(said)
+
+
+def test_nothing_in_doubt_says_so(room: LifeRoom) -> None:
+    """An empty sheet could be a fault."""
+    assert "No use of it is in doubt." in words_on(sheet(room.site, "doubt", room.second))
+    assert sections(room.site, room.site.journal.instrument_now(room.second)) == ()
+
+
+def test_a_review_is_kept_and_the_use_stays_on_the_list(room: LifeRoom) -> None:
+    """Reviewed is not good: who, when, and what was decided stand beside it from then on, and in every print."""
+    opens = first_use(room)
+    done = room.keep("review-use", opens.about, room.lead, note="surveyed again with C-2: nothing above the limit")
+    assert done.do == "1 more of this instrument waits."
+    told = words_on(sheet(room.site, "doubt", room.instrument))
+    assert "surveyed again with C-2" in told
+    assert "Lead Person" in told
+    assert listing(room.site, "doubts").total == 1
+    assert listing(room.site, "doubts", query=Query(filters={"which": "all"})).total == 2
+    room.keep("review-use", opens.about, room.other, note="and the room was closed")
+    told = words_on(sheet(room.site, "doubt", room.instrument))
+    assert "surveyed again with C-2" in told
+    assert "and the room was closed" in told
+    assert keys(sheet(room.site, "doubt", room.instrument)) == in_journal(room)
+
+
+def test_only_a_lead_reviews(room: LifeRoom) -> None:
+    """Dimmed for others with the reason; the form does not open; the use case refuses by itself."""
+    about = first_use(room).about
+    assert {each.may_not for each in sheet(room.site, "doubt", room.instrument, room.tech).deeds} == {
+        "only a site lead may review a use in doubt",
+        "",
+    }
+    with pytest.raises(Trouble, match="only a site lead"):
+        room.form("review-use", about, room.tech)
+    look = room.look("review-use", about, room.tech, {"note": "fine"})
+    assert look.troubles
+    instrument, cause, use = about.split(",")
+    for person in (room.tech, "", "ab" * 32):
+        with pytest.raises(Trouble):
+            doubtful.review(room.site, instrument, person, cause=cause, use=use, note="fine")
+
+
+def test_a_review_wants_the_reviewers_pin(room: LifeRoom) -> None:
+    """Where the site wants PINs."""
+    room.with_pins()
+    about = first_use(room).about
+    before = room.site.journal.about(room.instrument, kinds=("use-reviewed",))
+    with pytest.raises(Trouble, match="a PIN is needed"):
+        room.keep("review-use", about, room.lead, note="fine")
+    room.keep("review-use", about, room.lead, note="fine", pin=PINS["P-1"])
+    assert len(room.site.journal.about(room.instrument, kinds=("use-reviewed",))) == len(before) + 1
+
+
+@pytest.mark.parametrize("note", ["", " \t", "x" * 1001])
+def test_a_review_says_something(room: LifeRoom, note: str) -> None:
+    """A tick is no review."""
+    with pytest.raises(Trouble, match="note"):
+        task("review-use").keep(room.site, first_use(room).about, room.lead, {"note": note})
+
+
+@pytest.mark.parametrize("part", [0, 1, 2])
+def test_only_what_is_in_doubt_is_reviewed(room: LifeRoom, part: int) -> None:
+    """Another instrument, another cause, another use: none of them is."""
+    parts = first_use(room).about.split(",")
+    parts[part] = room.second
+    for about in (",".join(parts), ",".join(parts[:2]), "", ",,"):
+        with pytest.raises(Trouble):
+            task("review-use").form(room.site, about, room.lead, {}, 1)
+        assert room.look("review-use", about, room.lead, {"note": "fine"}).troubles
+
+
+def test_the_list_finds_an_instrument_by_its_label(room: LifeRoom) -> None:
+    """The label, or nothing."""
+    assert listing(room.site, "doubts", query=Query(search="c-1")).total == 2
+    assert listing(room.site, "doubts", query=Query(search="C-2")).total == 0
+    assert listing(room.site, "doubts", query=Query(search="nothing")).total == 0
+
+
+# --- a life of an instrument ---------------------------------------------------------------------------------------
+
+DEEDS = ("pass", "fail", "hand-out", "hand-out", "take-back", "bad return", "lock-out", "clear", "strike", "emergency")
+
+
+def one_deed(room: LifeRoom, deed: str) -> None:
+    """One thing that somebody tries, possible or not."""
+    if deed in ("pass", "fail"):
+        room.check(low) if deed == "fail" else room.check()
+    elif deed == "bad return":
+        room.keep("take-back", **{**BACK, "answer-1": "yes"})
+    elif deed == "strike":
+        about = f"{room.instrument},{next(iter(room.standing()), '')}"
+        room.keep("strike", about, room.lead, why="error", second="P-2")
+    else:
+        entered = {
+            "hand-out": USE,
+            "take-back": BACK,
+            "lock-out": {"reason": "wet"},
+            "clear": {"cause": "a", "action": "b", "calibration": "no"},
+            "emergency": EMERGENCY,
+        }[deed]
+        room.keep(deed, room.instrument, room.lead if deed == "clear" else room.tech, **entered)
+
+
+def refused_everywhere(room: LifeRoom) -> None:
+    """A locked instrument is not begun, not handed out, not taken in an emergency."""
+    state = room.site.journal.instrument_now(room.instrument)
+    if any(each.status == "open" for each in state.lockouts):
+        with pytest.raises(Trouble):
+            room.desk.start(room.instrument, room.tech)
+    for name, entered in (("hand-out", {**USE, "back_by": "12:00"}), ("emergency", EMERGENCY)):
+        assert room.look(name, room.instrument, room.tech, dict(entered)).troubles
+        with pytest.raises(Trouble):
+            task(name).keep(room.site, room.instrument, room.tech, entered)
+
+
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.lists(st.sampled_from(DEEDS), min_size=4, max_size=14))
+def test_whatever_is_done_a_locked_instrument_is_refused_and_no_doubt_is_lost(deeds: list[str]) -> None:
+    """After each deed: locked means refused everywhere, and sheet, list and records name the same uses in doubt."""
+    with tempfile.TemporaryDirectory() as folder:
+        room = LifeRoom(Path(folder))
+        for deed in deeds:
+            with suppress(Trouble):
+                one_deed(room, deed)
+            if room.word() == "locked out":
+                refused_everywhere(room)
+            here = keys(sheet(room.site, "doubt", room.instrument, room.lead))
+            page = listing(room.site, "doubts", "", room.lead, Query(filters={"which": "all"}, limit=-1))
+            assert here == in_journal(room) == {row.key for row in page.rows}
+            assert bool(words_on(sheet(room.site, "lockout", room.instrument, room.tech)))
+            locked = {row.key for row in listing(room.site, "lockouts").rows}
+            assert locked == ({room.instrument} if room.word() == "locked out" else set())
+        room.site.close()
