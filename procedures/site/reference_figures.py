@@ -74,7 +74,9 @@ def figure_of(selector: Selector, text: str, *, below_zero: bool = False) -> Dec
 def series_of(selector: Selector, readings: Sequence[str], background: str) -> Series:
     """The readings in the selector's unit, with their background. Raises Trouble, naming the reading."""
     if len(readings) > MOST_READINGS:
-        raise Trouble(f"{len(readings)} readings are too many", allowed=f"at most {MOST_READINGS}")
+        raise Trouble(
+            f"{len(readings)} readings are too many", allowed=f"at most {MOST_READINGS}", do="Take fewer readings."
+        )
     taken = []
     for number, text in enumerate(readings, 1):
         try:

@@ -15,7 +15,7 @@ from procedures.site.forms.readings_typed import read_air, said_of_uncertainty
 from procedures.site.forms.reference import CAUTION
 from procedures.site.reference_figures import MOST_READINGS, figure_of, procedure_of, said, selector_of
 from procedures.site.reference_readings import WANTED_READINGS, Rejected, may_be_taken
-from procedures.site.references import in_force, once_for_each_calibration, since_calibration
+from procedures.site.references import in_force, key_of, once_for_each_calibration, since_calibration
 from procedures.site.replacing import Given, Worked
 from procedures.trouble import Trouble
 
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
 PAGES: Final = 3
 COLUMNS: Final = ("old source", "new source", "rejected because")
-APART: Final = " / "
-"""Stands between scale and geometry in the choice of what is carried over."""
 
 
 class ReplaceSource:
@@ -94,16 +92,15 @@ def _roles(state: InstrumentState) -> tuple[Option, ...]:
     return tuple(Option(role, role) for role in state.bindings)
 
 
-def _places(site: Site, state: InstrumentState) -> tuple[Option, ...]:
-    """Scale and geometry of each reference that counts, once."""
+def _places(site: Site, state: InstrumentState) -> dict[str, tuple[str, str]]:
+    """Scale and geometry of each reference that counts, by the words that name them in the choice."""
     now = site.clock.now().utc
-    found = dict.fromkeys(
-        (str(event.body["scale"]), str(event.body["geometry"])) for event in in_force(site, state, now, site.settings())
-    )
-    return tuple(
-        Option(f"{scale}{APART}{geometry}", f"{scale}{f', {geometry}' if geometry else ''}")
-        for scale, geometry in found
-    )
+    found = dict.fromkeys(key_of(event)[1:] for event in in_force(site, state, now, site.settings()))
+    return {clean_line(f"{scale}, {geometry}" if geometry else scale): (scale, geometry) for scale, geometry in found}
+
+
+def _options(places: dict[str, tuple[str, str]]) -> tuple[Option, ...]:
+    return tuple(Option(each, each) for each in places)
 
 
 def _which(site: Site, state: InstrumentState, _entered: Entered) -> Page:
@@ -125,8 +122,8 @@ def _which(site: Site, state: InstrumentState, _entered: Entered) -> Page:
                 "place",
                 "scale and geometry",
                 "choice",
-                places[0].value if len(places) == 1 else "",
-                options=places,
+                next(iter(places)) if len(places) == 1 else "",
+                options=_options(places),
                 more="Both sources are read on this scale, in this geometry.",
             ),
         ),
@@ -137,7 +134,7 @@ def _which(site: Site, state: InstrumentState, _entered: Entered) -> Page:
 def _pairs(site: Site, state: InstrumentState, entered: Entered) -> Page:
     unit, times = "", ""
     procedure = procedure_of(site, state)
-    scale, _ = _place(clean_line(entered.get("place", "")))
+    scale = _places(site, state).get(clean_line(entered.get("place", "")), ("", ""))[0]
     try:
         selector = selector_of(procedure, scale)
         unit = selector.unit
@@ -191,21 +188,17 @@ def _button(site: Site, state: InstrumentState, entered: Entered) -> str:
 # --- what was typed ------------------------------------------------------------------------------------------------
 
 
-def _place(text: str) -> tuple[str, str]:
-    scale, _, geometry = f"{text} ".partition(APART)
-    return scale.strip(), geometry.strip()
-
-
 def _given(site: Site, state: InstrumentState, entry: Taken) -> Given | None:
     now = site.clock.now()
     role = entry.read("role", one_of(_roles(state)))
     old = entry.read("old", lambda text: meant(site, text, "source"))
     new = entry.read("new", lambda text: meant(site, text, "source"))
     jig = entry.optional("jig", lambda text: meant(site, text, "jig"))
-    place = entry.read("place", one_of(_places(site, state)))
+    places = _places(site, state)
+    place = entry.read("place", one_of(_options(places)))
     if role is not None and old is not None and new is not None:
         entry.check("new", lambda: replacing.may_be_replaced(site, state, role, old, new, now))
-    scale, geometry = _place(place or "")
+    scale, geometry = places.get(place or "", ("", ""))
     pairs, rejected = _read_pairs(site, state, scale, entry) if place is not None else (None, ())
     if scale and entry.text("background"):
         selector = selector_of(procedure_of(site, state), scale)
