@@ -13,7 +13,7 @@ from journal_histories import Station, World, begin, instruments
 from procedures.journal.envelope import Draft, Event
 from procedures.journal.fold import InstrumentState, fitness, fold_instrument, uses_in_doubt
 from procedures.journal.moments import utc_text
-from procedures.journal.states import BEHIND
+from procedures.journal.states import BEHIND, HandOut
 
 
 class Bench:
@@ -366,6 +366,88 @@ def test_the_pass_that_counts_says_fit_for_what(bench: Bench) -> None:
     assert counting is not None
     assert (counting.checkout, counting.fit_for) == (opened.hash, {"gamma": ["x1"]})
     assert bench.state().last_checked == counting.when
+
+
+def test_an_emergency_use_takes_it_out_and_ends_what_readiness_there_was(bench: Bench) -> None:
+    """It is out with somebody, without a check that counts, until it is back and checked."""
+    person = next(one for one in bench.world.everything() if one.body.get("what") == "person")
+    bench.check()
+    back_by = bench.until()
+    use = bench.write(d.emergency_use(bench.meter, person.hash, back_by=utc_text(back_by)))
+    assert bench.word() == "needs check"
+    state = bench.state()
+    assert (state.whereabouts, state.where) == ("handed out", "cellar")
+    assert state.handed is not None
+    assert (state.handed.event, state.handed.to, state.handed.emergency) == (use.hash, person.hash, True)
+    assert (state.handed.back_by, state.handed.until) == (back_by, None)
+    bench.write(d.returned(bench.meter))
+    assert (bench.state().whereabouts, bench.state().handed) == ("here", None)
+    assert bench.word() == "needs check"
+    bench.check()
+    assert bench.word() == "ready"
+
+
+def test_a_hand_out_says_who_recorded_it_and_when_it_should_be_back(bench: Bench) -> None:
+    """Whoever asks after an overdue meter asks both."""
+    draft = d.handed_out(bench.meter, "a" * 64)
+    bench.write(replace(draft, person="c" * 64))
+    assert bench.state().handed == HandOut(
+        bench.world.stations[0].own[-1].hash, "a" * 64, "survey", "hall", None, bench.north.own[-1].utc, person="c" * 64
+    )
+    when = bench.until()
+    bench.write(replace(draft, body={**draft.body, "back_by": utc_text(when)}))
+    handed = bench.state().handed
+    assert handed is not None
+    assert (handed.back_by, handed.emergency, handed.person) == (when, False, None)
+
+
+@pytest.mark.parametrize("ending", ["fit for use", "locked out", "not checked"])
+def test_a_check_on_paper_never_makes_ready(bench: Bench, ending: str) -> None:
+    """Nobody timed its waits: it only ends a readiness, and closes no lockout."""
+    observed = utc_text(bench.world.now)
+    paper = d.paper_entered(bench.meter, "a" * 64, observed, ("battery", "pass"), ending=ending)
+    bench.check()
+    bench.write(paper)
+    assert bench.word() == "needs check"
+    lockout = bench.write(d.locked_out(bench.meter))
+    bench.write(d.cleared(bench.meter, lockout.hash))
+    bench.write(paper)
+    assert bench.word() == "locked out"
+    assert [one.status for one in bench.state().lockouts] == ["awaiting check"]
+
+
+@pytest.mark.parametrize("voids", [True, False])
+def test_a_repair_that_voids_the_calibration_leaves_none_in_force(bench: Bench, voids: bool) -> None:
+    """What was calibrated is not what is there now; any repair ends the readiness."""
+    calibration = bench.write(d.calibrated(bench.meter))
+    bench.check()
+    bench.write(d.repaired(bench.meter, voids_calibration=voids))
+    assert bench.word() == "needs check"
+    state = bench.state()
+    assert (None if state.calibration is None else state.calibration.event) == (None if voids else calibration.hash)
+    again = bench.write(d.calibrated(bench.meter))
+    found = bench.state().calibration
+    assert found is not None
+    assert found.event == again.hash
+
+
+def test_a_clearing_that_wants_a_calibration_leaves_none_in_force(bench: Bench) -> None:
+    """A check after it cannot end fit for use by the old one, and one that did would open nothing."""
+    bench.write(d.calibrated(bench.meter))
+    lockout = bench.write(d.locked_out(bench.meter))
+    plain = bench.write(d.cleared(bench.meter, lockout.hash))
+    assert bench.state().calibration is not None
+    clearing = bench.write(d.cleared(bench.meter, lockout.hash, calibration_needed=True))
+    assert bench.state().calibration is None
+    bench.check(clearing)
+    assert bench.word() == "locked out"
+    new = bench.write(d.calibrated(bench.meter))
+    found = bench.state().calibration
+    assert found is not None
+    assert found.event == new.hash
+    bench.check(clearing)
+    assert bench.word() == "ready"
+    assert plain.hash in bench.state().lockouts[0].clearings
 
 
 def test_uses_since_the_last_good_check_are_in_doubt(bench: Bench) -> None:

@@ -52,6 +52,46 @@ def test_a_leak_test_sets_the_next_one() -> None:
     assert (state.leak_tested, state.leak_due, state.leak_result) == ("2031-04-01", "2031-10-01", "12")
 
 
+def test_a_source_that_is_not_there_when_they_are_counted_is_missing_until_it_is_found() -> None:
+    """The inventory is held twice a year; what it does not find nobody may scan as if it were there."""
+    world = begin("north")
+    (north,) = world.stations
+    source = of(world, "source")
+    assert fold_source(source, world.everything()).counted_on is None
+    world.write(north, d.counted(source, there=False, where=""))
+    state = fold_source(source, world.everything())
+    assert (state.whereabouts, state.counted_on, state.counted_found) == ("missing", "2031-04-05", False)
+    world.write(north, d.counted(source, where="vault"))
+    state = fold_source(source, world.everything())
+    assert (state.whereabouts, state.where, state.counted_found) == ("here", "vault", True)
+    world.write(north, d.counted(source, where=""))
+    assert fold_source(source, world.everything()).where == "vault"
+
+
+def test_counting_a_source_that_is_lent_does_not_bring_it_home() -> None:
+    """It was counted where it is."""
+    world = begin("north")
+    (north,) = world.stations
+    source = of(world, "source")
+    world.write(north, d.placed(source, "lent", "the other site"))
+    world.write(north, d.counted(source, where=""))
+    state = fold_source(source, world.everything())
+    assert (state.whereabouts, state.where) == ("lent", "the other site")
+
+
+def test_the_condition_of_a_source_is_what_was_said_last() -> None:
+    """Nobody has looked at a new one yet."""
+    world = begin("north")
+    (north,) = world.stations
+    source = of(world, "source")
+    assert fold_source(source, world.everything()).condition == ""
+    world.write(north, d.condition(source, "damaged"))
+    state = fold_source(source, world.everything())
+    assert (state.condition, state.condition_say) == ("damaged", "it is damaged")
+    world.write(north, d.condition(source, "good"))
+    assert fold_source(source, world.everything()).condition == "good"
+
+
 def test_a_person_is_who_was_last_described() -> None:
     """Training and roles change; the id stays."""
     world = begin("north", "south")

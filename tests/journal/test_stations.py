@@ -127,6 +127,38 @@ def test_part_of_the_records_never_makes_ready_what_all_of_them_do_not(
             assert {hashed for _, hashed in (one.seen or {}).values()} <= here
 
 
+@some
+@given(MOVES, st.lists(st.tuples(st.integers(0, 2), st.integers(0, 2)), max_size=12))
+def test_three_laptops_that_meet_in_any_order_lose_no_lockout_and_come_to_one_answer(
+    moves: list[tuple[int, str, int]], meetings: list[tuple[int, int]]
+) -> None:
+    """Each begins with its own records, and they meet by twos until all have met: nothing depends on who met whom."""
+    world = play(begin("north", "south", "west", meters=2), moves)
+    events = world.everything()
+    with fresh("one") as one, fresh("two") as two, fresh("three") as three:
+        laptops = (one, two, three)
+        for laptop, station in zip(laptops, world.stations, strict=True):
+            laptop.take(raws(station.own), LATER)
+        for giver, taker in [*meetings, (0, 1), (1, 2), (2, 0), (0, 1)]:
+            if giver != taker:
+                with laptops[giver].outgoing(laptops[taker].milestones()) as (_, records):
+                    laptops[taker].take(list(records), LATER)
+        for meter in instruments(world):
+            oracle = Oracle(meter, events, world.past)
+            for laptop in laptops:
+                assert laptop.held() == ()
+                assert _lockouts(laptop, meter) == {
+                    lockout: oracle.closed(made_by, lockout) for lockout, made_by in oracle.lockouts().items()
+                }
+            words = {fitness(laptop.instrument_now(meter), LATER.utc).word for laptop in laptops}
+            assert len(words) == 1
+        assert one.doubts_all(limit=-1) == two.doubts_all(limit=-1) == three.doubts_all(limit=-1)
+
+
+def _lockouts(journal: Journal, meter: str) -> dict[str, bool]:
+    return {lockout.id: lockout.status == "closed" for lockout in journal.instrument_now(meter).lockouts}
+
+
 def two_stations() -> World:
     return begin("north", "south")
 
