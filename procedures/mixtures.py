@@ -69,7 +69,11 @@ def mixture(parts: Sequence[tuple[str, Decimal]]) -> tuple[Component, ...]:
         if names.count(each.nuclide) > 1:
             raise Trouble(f"{each.nuclide} is named twice", allowed="each nuclide once", do="Put its shares together.")
         if not share.is_finite() or not 0 < share <= 1:
-            raise Trouble(f"the share of {shown(said)} cannot be", allowed="above 0 %, and 100 % at most")
+            raise Trouble(
+                f"the share of {shown(said)} cannot be",
+                allowed="above 0 %, and 100 % at most",
+                do="Enter its share again.",
+            )
     whole = sum((share for _, share in known), Decimal(0))
     if abs(whole - 1) > OFF_FROM_WHOLE:
         raise Trouble(
@@ -119,7 +123,7 @@ def factor_between(parts: Sequence[Component], first: float, then: float) -> flo
     decay_factor(1.0, then - first)
     before = _left(parts, first)
     if before == 0:
-        raise Trouble("nothing was left of the source by then", do="Look at the date of its certificate.")
+        raise _nothing_left()
     return _left(parts, then) / before
 
 
@@ -127,7 +131,7 @@ def shares_after(parts: Sequence[Component], elapsed_days: float) -> tuple[float
     """Each part's share of the reading so many days after the one for which they are stated, in their order."""
     whole = factor(parts, elapsed_days)
     if whole == 0:
-        raise Trouble("nothing is left of the source", do="Look at the date of its certificate.")
+        raise _nothing_left()
     return tuple(float(each.share) * decay_factor(each.half_life.days, elapsed_days) / whole for each in parts)
 
 
@@ -161,7 +165,7 @@ def effective_half_life(parts: Sequence[Component], first: float, then: float) -
     now = _left(parts, first)
     falls = sum(float(each.share) * _part_left(each, first) / each.half_life.days for each in parts)
     if now == 0 or falls == 0:
-        raise Trouble("nothing was left of the source by then", do="Look at the date of its certificate.")
+        raise _nothing_left()
     return now / falls
 
 
@@ -186,8 +190,20 @@ def equilibrium(mother_days: float, daughter_days: float, fraction: float = 1.0)
     Raises Trouble unless the mother outlives her: there is no equilibrium then.
     """
     if not 0 < daughter_days < mother_days < math.inf:
-        raise Trouble("the mother does not outlive the daughter", allowed="a mother with the longer half-life")
+        raise Trouble(
+            "the mother does not outlive the daughter",
+            allowed="a mother with the longer half-life",
+            do="Take each by its own half-life.",
+        )
     return fraction * mother_days / (mother_days - daughter_days)
+
+
+def _nothing_left() -> Trouble:
+    return Trouble(
+        "nothing is left of the source",
+        allowed="a time within a few hundred half-lives of the certificate",
+        do="Look at the date of its certificate, and at what it is said to hold.",
+    )
 
 
 def _extremes(parts: Sequence[Component]) -> tuple[float, float]:
@@ -205,6 +221,7 @@ def _part_left(part: Component, days: float) -> float:
     except OverflowError:
         raise Trouble(
             f"{part.nuclide} cannot be reckoned back {-days:.0f} days",
+            allowed="a time within a few hundred half-lives of the certificate",
             do="Look at the date of the certificate, and at what the source is said to hold.",
         ) from None
 

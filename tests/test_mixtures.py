@@ -237,11 +237,11 @@ def test_no_figure_comes_of_what_cannot_be() -> None:
         factor(CALIFORNIUM, math.nan)
     with pytest.raises(Trouble, match="reckoned back"):
         factor_between(CALIFORNIUM, -1e7, 0)
-    with pytest.raises(Trouble, match="nothing"):
+    with pytest.raises(Trouble, match="nothing is left"):
         factor_between(CALIFORNIUM, 1e8, 1e8 + 1)
-    with pytest.raises(Trouble, match="nothing"):
+    with pytest.raises(Trouble, match="nothing is left"):
         shares_after(CALIFORNIUM, 1e8)
-    with pytest.raises(Trouble, match="nothing"):
+    with pytest.raises(Trouble, match="nothing is left"):
         effective_half_life(CALIFORNIUM, 1e8, 1e8)
     with pytest.raises(Trouble, match="outlive"):
         equilibrium(2.0, 2.0)

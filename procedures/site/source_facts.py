@@ -72,7 +72,11 @@ def _components(value: Any) -> list[dict[str, str]]:
     """Parts as the journal keeps them: nuclide, and share as decimal text. An empty list: one nuclide."""
     rows = list(value) if isinstance(value, (list, tuple)) else None
     if rows is None or not all(isinstance(row, Mapping) and {"nuclide", "share"} <= set(row) for row in rows):
-        raise Trouble("that is no list of nuclides with their shares", allowed="such as Cf-252 95 %, Cf-250 5 %")
+        raise Trouble(
+            "that is no list of nuclides with their shares",
+            allowed="such as Cf-252 95 %, Cf-250 5 %",
+            do="Enter them again.",
+        )
     if not rows:
         return []
     from procedures.mixtures import mixture
@@ -98,7 +102,7 @@ def _uncertainty(value: Any) -> str:
 
 def _text(what: str, value: Any) -> str:
     if not isinstance(value, str):
-        raise Trouble(f"the {what} is no text", do="Enter it again.")
+        raise Trouble(f"the {what} is no text", allowed="a line of words, or nothing", do="Enter it again.")
     return words(what, value, needed=False)
 
 
@@ -163,7 +167,11 @@ def composition(fields: Mapping[str, Any]) -> tuple[Component, ...]:
     try:
         return mixture([(str(row["nuclide"]), read_number(str(row["share"]))) for row in rows])
     except (KeyError, TypeError) as fault:
-        raise Trouble("what the source holds cannot be read", do="Enter its nuclides and shares again.") from fault
+        raise Trouble(
+            "what the source holds cannot be read",
+            allowed="nuclides with their shares",
+            do="Enter them again.",
+        ) from fault
 
 
 def composition_words(fields: Mapping[str, Any]) -> str:
@@ -182,7 +190,11 @@ def certified_on(fields: Mapping[str, Any]) -> datetime:
     try:
         day = date.fromisoformat(str(fields.get("activity_on", "")))
     except ValueError:
-        raise Trouble("the date of its certificate cannot be read", do="Enter the date again.") from None
+        raise Trouble(
+            "the date of its certificate cannot be read",
+            allowed="a date such as 2026-03-12",
+            do="Enter the date again.",
+        ) from None
     return datetime.combine(day, time(), UTC)
 
 

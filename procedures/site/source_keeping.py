@@ -84,15 +84,17 @@ def changes_of(site: Site, source_id: str, given: Mapping[str, Any]) -> dict[str
     known = source(site, source_id).fields
     unknown = [name for name in given if name not in _ALL]
     if unknown:
-        raise Trouble(f"{', '.join(unknown)} is not what is said of a source", allowed=", ".join(_ALL))
+        raise Trouble(
+            f"{', '.join(unknown)} is not what is said of a source",
+            allowed=", ".join(_ALL),
+            do="Name what is to be changed.",
+        )
     made = fields_of({**known, **given})
     for name in FIELDS:
         if name in given and name not in made:
             made[name] = FIELDS[name](given[name] or ([] if name == "components" else ""))
     if "label" in given:
-        line = clean_line(str(given["label"]))
-        own = str(known.get("label", ""))
-        made["label"] = line if line and line.casefold() == own.casefold() else inventory.free_label(site, line)
+        made["label"] = inventory.its_label(site, site.journal.thing_now(source_id), str(given["label"]))
     return {name: value for name, value in made.items() if value != known.get(name, _unsaid(name))}
 
 
@@ -106,8 +108,12 @@ def describe(site: Site, by: str, source_id: str, given: Mapping[str, Any], *, p
     made = changes_of(site, source_id, given)
     if not made:
         raise Trouble("nothing is changed", allowed="another value in one of the fields", do="Change it, or go back.")
+    own = str(source(site, source_id).fields.get("label", ""))
+    body: dict[str, Any] = {"set": made}
+    if "label" in made and inventory.folded(made["label"]) != inventory.folded(own):
+        body["was"] = own  # a label that was given up is never used again
     rights.confirm(site, by, pin)
-    site.record("described", {"set": made}, about=(source_id,), person=by)
+    site.record("described", body, about=(source_id,), person=by)
 
 
 # --- leak tests ----------------------------------------------------------------------------------------------------

@@ -111,7 +111,11 @@ def worth(fields: Mapping[str, Any], now: datetime) -> Worth:
     try:
         today = f"{figure(float(Decimal(value)) * left)} {unit}"
     except ArithmeticError:
-        raise Trouble(f"{text or 'nothing'} is no certified value", do="Enter the value again.") from None
+        raise Trouble(
+            f"{text or 'nothing'} is no certified value",
+            allowed="an activity or an emission rate",
+            do="Enter the value again.",
+        ) from None
     shares = shares_after(parts, days) if len(parts) > 1 else ()
     named = tuple((each.nuclide, share) for each, share in zip(parts, shares, strict=False))
     return Worth(text, since.date(), today, left, named)
