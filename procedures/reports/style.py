@@ -50,9 +50,9 @@ tr.bad td, tr.bad th { font-weight: bold; }
 .pairs tbody th { width: 34%; }
 .figures { text-align: right; padding-right: .7rem; font-variant-numeric: tabular-nums; }
 .dense { font-size: 8.5pt; }
-.dense td, .dense th { padding-right: .3rem; }
-.sheet-tag h1 { border: 6px solid #111; font-size: 40pt; margin: .4rem 0; padding: .4rem; text-align: center; }
-.sheet-tag .bad p { font-size: 20pt; font-weight: bold; line-height: 1.25; }
+.dense td, .dense th { padding-right: .4rem; }
+.sheet-tag h1 { border: 6px solid #111; font-size: 34pt; margin: .4rem 0; padding: .2rem; text-align: center; }
+.sheet-tag .bad p { font-size: 15pt; font-weight: bold; line-height: 1.25; }
 .sheet-paper-form td, .sheet-paper-form tbody th { padding-bottom: .45rem; padding-top: .45rem; }
 svg { display: block; height: auto; max-width: 100%; }
 svg text { fill: #111; font: 12px system-ui, sans-serif; }
