@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import stat
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -112,6 +113,45 @@ def hash_of(path: Path) -> str:
     """SHA-256 of a file that is kept, in hexadecimal. OSError when it cannot be read."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def copy_all(source: Path, target: Path) -> tuple[int, tuple[str, ...]]:
+    """Copy every kept file from one folder into another; how many are there, and the hashes of those left out.
+
+    A file that is no longer what its name says is left out: its copy would be taken for sound. Raises Trouble when a
+    copy cannot be written; what was written by then is removed.
+    """
+    names = sorted(each.name for each in source.iterdir() if is_hash(each.name)) if source.is_dir() else []
+    unsound: list[str] = []
+    made: list[Path] = []
+    try:
+        for name in names:
+            target.mkdir(parents=True, exist_ok=True)
+            new = target / name
+            if new.exists() and hash_of(new) == name:
+                continue
+            part = target / f"{name}.part"
+            made.append(part)
+            shutil.copyfile(source / name, part)
+            if hash_of(part) != name:
+                part.unlink()
+                unsound.append(name)
+                continue
+            part.replace(new)
+            made.append(new)
+    except OSError as fault:
+        for each in made:
+            with suppress(OSError):
+                each.unlink(missing_ok=True)
+        with suppress(OSError):
+            target.rmdir()
+        raise Trouble(
+            f"the attached files cannot be copied ({fault.strerror})",
+            where=str(target),
+            allowed="a folder that can be written to, on a disk with room",
+            do="Make room, or name another folder.",
+        ) from None
+    return len(names) - len(unsound), tuple(unsound)
 
 
 @contextmanager

@@ -1,4 +1,7 @@
-"""Backing a site up while it is in use, and beginning anew from a backup."""
+"""Backing a site up while it is in use, and beginning anew from a backup.
+
+The records are one file. Files attached to them, where there are any, go into a folder beside it, named like it.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,7 @@ from pathlib import Path
 from procedures.clock import Clock
 from procedures.journal import copies
 from procedures.journal.files import put_in_place
+from procedures.site import attachments
 from procedures.site.opening import JOURNAL
 from procedures.site.views import Mark
 from procedures.trouble import Trouble
@@ -16,16 +20,29 @@ from procedures.trouble import Trouble
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A copy that was made and looked through. `heads` gives the sequence and hash of the last event of each chain."""
+    """A copy that was made and looked through. `heads` gives the sequence and hash of the last event of each chain.
+
+    `attached` counts the attached files that were copied; `unsound` are the hashes of those that were left out, because
+    they are not what was attached any more.
+    """
 
     path: Path
     marking: str
     events: int
     heads: Mapping[str, tuple[int, str]]
+    attached: int = 0
+    unsound: tuple[str, ...] = ()
+
+
+def attached_beside(file: Path) -> Path:
+    """The folder with the attached files that belong to a backup."""
+    return file.with_name(f"{file.name}.{attachments.FOLDER}")
 
 
 def backup(folder: Path, target: Path, marking: Mark = "real") -> Kept:
     """Copy the records in this folder into the new file `target`; whoever works on goes on working.
+
+    Attached files go into `attached_beside(target)`.
 
     Raises Trouble when there are no records, `target` is there already, the disk is full, or the records not sound.
     """
@@ -33,7 +50,14 @@ def backup(folder: Path, target: Path, marking: Mark = "real") -> Kept:
     if not path.exists():
         raise Trouble("there is no site here", where=str(folder), do="Name the folder of the site with --data.")
     made = copies.back_up(path, target)
-    return Kept(target, made.marking, made.events, made.heads)
+    try:
+        attached, unsound = attachments.copy_all(folder / attachments.FOLDER, attached_beside(target))
+    except Trouble as trouble:
+        # The records matter more than the papers: their copy is sound, and stays.
+        raise Trouble(
+            f"the records are backed up in {target}, but {trouble.what}", where=trouble.where, do=trouble.do
+        ) from None
+    return Kept(target, made.marking, made.events, made.heads, attached, unsound)
 
 
 def restore(file: Path, folder: Path, clock: Clock, *, station: str, name: str) -> Kept:
@@ -61,8 +85,9 @@ def restore(file: Path, folder: Path, clock: Clock, *, station: str, name: str) 
     part = folder / f"restoring-{station}.part"
     try:
         made = copies.begin_from(file, part, station=station, name=name, now=clock.now())
+        attached, unsound = attachments.copy_all(attached_beside(file), folder / attachments.FOLDER)
         final = folder / JOURNAL[made.marking]
         put_in_place(part, final)
     finally:
         copies.remove(part)
-    return Kept(final, made.marking, made.events, made.heads)
+    return Kept(final, made.marking, made.events, made.heads, attached, unsound)

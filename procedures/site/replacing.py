@@ -18,17 +18,11 @@ from procedures.journal.envelope import Draft
 from procedures.series import Carried, Series, carried
 from procedures.site import calibrations, people
 from procedures.site.entries import thing, words
+from procedures.site.reference_allowed import bound_to, label_of, may_be_taken, source_may_be_used
 from procedures.site.reference_figures import air_of, procedure_of, said, selector_of, series_of, setting
 from procedures.site.reference_former import Today, brought_to
 from procedures.site.reference_places import Wanted, wanted
-from procedures.site.reference_readings import (
-    Rejected,
-    bound_to,
-    may_be_taken,
-    note_once,
-    source_may_be_used,
-    too_much_scatter,
-)
+from procedures.site.reference_readings import Rejected, note_once, too_much_scatter
 from procedures.site.references import in_force, key_of, once_for_each_calibration, since_calibration, text_of
 from procedures.trouble import Trouble
 from procedures.units import Quantity, read_quantity
@@ -102,7 +96,7 @@ def may_be_replaced(site: Site, state: InstrumentState, role: str, old: str, new
     if bound.source not in (old, new):
         raise Trouble(
             f"neither of these is the source of the role “{role}”",
-            allowed=f"source {site.journal.thing_now(bound.source).fields.get('label', '')} as the old one",
+            allowed=f"source {label_of(site, bound.source)} as the old one",
             do="Scan the label of the source that is to be replaced.",
         )
 
@@ -281,7 +275,7 @@ def _carried_from(given: Given, found: Worked) -> Mapping[str, Any]:
 
 
 def _keep_refused(site: Site, instrument: str, person: str, given: Given, found: Worked) -> None:
-    labels = [str(site.journal.thing_now(each).fields.get("label", "")) for each in (given.old, given.new)]
+    labels = [label_of(site, each) for each in (given.old, given.new)]
     pairs = ", ".join(f"{a:f} and {b:f}" for a, b in zip(found.old.readings, found.new.readings, strict=True))
     rejected = "; ".join(f"{each.figure} ({each.why})" for each in given.rejected)
     text = (

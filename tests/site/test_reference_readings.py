@@ -145,7 +145,9 @@ def test_a_vented_chamber_is_compared_in_the_same_air(tmp_path: Path) -> None:
         room.calibrated()
         refused(room, "temperature and pressure at the instrument are missing")
         refused(room, "are missing", temperature_c="20")
-        first = room.event(room.take(temperature_c="20", pressure_kpa="101.325")).body
+        air = {"temperature_c": "20", "pressure_kpa": "101.325"}
+        refused(room, "reason for the change", **air)
+        first = room.event(room.take(**air, reason="the former has no air", second=room.technician)).body
         assert first["former"]["ratio"] is None
         assert "not recorded" in first["former"]["why_not"]
         room.clock.advance(60)

@@ -3,31 +3,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from contextlib import suppress
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
-from procedures.answers import clean_line
 from procedures.asks import Option
 from procedures.calibration import Point, as_found_of, is_within, percent_off, percent_shown
 from procedures.sheets import Deed, Done, Form, FormField, Look, Tone
 from procedures.site import attachments, calibrations
 from procedures.site.calibrations import Given
 from procedures.site.entries import words
+from procedures.site.forms.certificate_points import COLUMNS, read_points, scales_said
 from procedures.site.forms.common import Taken, day, may_open, one_of, pin_field, yes
-from procedures.site.reference_figures import procedure_of
 from procedures.trouble import Trouble
-from procedures.units import READING_KINDS, canonical_unit, kind_of, read_number, units_of
+from procedures.units import read_number
 
 if TYPE_CHECKING:
     from procedures.journal.states import InstrumentState
     from procedures.site.forms import Entered
     from procedures.site.opening import Site
 
-COLUMNS: Final = ("scale", "standard", "as found", "as left", "unit")
-MOST_POINTS: Final = 60
 BY_FIGURES: Final = "figures"
 AS_FOUND: Final = (
     Option(BY_FIGURES, "by the figures I enter"),
@@ -67,7 +63,7 @@ class RecordCalibration:
                     "rows",
                     needed=False,
                     columns=COLUMNS,
-                    more=f"Leave a cell empty where the certificate gives none. {_scales(site, state)}",
+                    more=f"Leave a cell empty where the certificate gives none. {scales_said(site, state)}",
                     example="x1 | 2.00 | 2.30 | 2.05 | mR/h",
                 ),
                 *pin_field(site),
@@ -148,13 +144,6 @@ def _in_force(state: InstrumentState) -> tuple[str, ...]:
     return (f"In force: calibrated on {known.on}, due {known.due or 'not said'}.",)
 
 
-def _scales(site: Site, state: InstrumentState) -> str:
-    with suppress(Trouble):
-        scales = procedure_of(site, state).scales
-        return "Scales: " + ", ".join(f"{each.selector.name} ({each.selector.unit})" for each in scales) + "."
-    return ""
-
-
 def _given(site: Site, state: InstrumentState, taken: Taken) -> Given | None:
     """What was typed, read; None while there is too little to say anything by. Troubles are in `taken`."""
     on = taken.read("on", day)
@@ -166,7 +155,7 @@ def _given(site: Site, state: InstrumentState, taken: Taken) -> Given | None:
     file = taken.entered.get("file", "").strip()
     if file:
         taken.check("file", lambda: attachments.look_at(file))
-    points = _points(site, state, taken)
+    points = read_points(site, state, taken)
     if on is None:
         return None
     taken.check("on", lambda: calibrations.date_fits(site, state, on))
@@ -192,49 +181,6 @@ def _percent(text: str) -> Decimal:
     tolerance = read_number(text.removesuffix("%").strip())
     calibrations.tolerance_fits(tolerance)
     return tolerance
-
-
-def _points(site: Site, state: InstrumentState, taken: Taken) -> tuple[Point, ...] | None:
-    units: dict[str, str] = {}
-    with suppress(Trouble):
-        units = {each.selector.name: each.selector.unit for each in procedure_of(site, state).scales}
-    try:
-        return tuple(_read_points(taken.entered.get("points", ""), units))
-    except Trouble as trouble:
-        taken.troubles["points"] = trouble
-        return None
-
-
-def _read_points(text: str, units: dict[str, str]) -> Iterator[Point]:
-    rows = [row for row in text.split("\n") if clean_line(row.replace("|", " "))]
-    if len(rows) > MOST_POINTS:
-        raise Trouble(f"{len(rows)} points are too many", allowed=f"at most {MOST_POINTS}", do="Enter the chief ones.")
-    for number, row in enumerate(rows, 1):
-        try:
-            yield _point(row, units)
-        except Trouble as trouble:
-            raise Trouble(
-                f"point {number}: {trouble.what}",
-                allowed=trouble.allowed,
-                do=trouble.do or "Take that line back, and enter it again.",
-            ) from None
-
-
-def _point(row: str, units: dict[str, str]) -> Point:
-    cells = [clean_line(cell) for cell in row.split("|")]
-    if len(cells) > len(COLUMNS):
-        raise Trouble(
-            f"{len(cells)} cells stand in it", allowed=" | ".join(COLUMNS), do="Take it back; enter it again."
-        )
-    scale, standard, found, left, unit = [*cells, *[""] * (len(COLUMNS) - len(cells))]
-    scale = words("scale", scale, 60)
-    unit = canonical_unit(unit or units.get(scale, ""))
-    if kind_of(unit) not in READING_KINDS:
-        known = ", ".join(each for kind in READING_KINDS for each in units_of(kind))
-        raise Trouble(f"{unit or 'a figure without a unit'} is not what a survey instrument shows", allowed=known)
-    return Point(
-        scale, read_number(standard), read_number(found) if found else None, read_number(left) if left else None, unit
-    )
 
 
 def _said(site: Site, given: Given) -> tuple[list[str], Tone]:

@@ -2,28 +2,18 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
-from procedures.answers import clean_line
-from procedures.asks import Option
 from procedures.sheets import Deed, Done, Form, FormField, Look, Tone
 from procedures.site import calibrations
 from procedures.site.entries import words
 from procedures.site.forms.common import Taken, may_open, meant, one_of, pin_field, second_fields
 from procedures.site.forms.readings_typed import not_one, read_air, read_readings, said_of_uncertainty
+from procedures.site.forms.reference_pages import NO_GEOMETRY, Page, how_page, readings_page, roles_of, what_page
+from procedures.site.reference_allowed import bound_to, jig_fits, may_be_taken, soon_enough, source_fits
 from procedures.site.reference_figures import figure_of, procedure_of, said, selector_of
 from procedures.site.reference_places import wanted
-from procedures.site.reference_readings import (
-    WANTED_READINGS,
-    Given,
-    bound_to,
-    jig_fits,
-    may_be_taken,
-    second_fits,
-    soon_enough,
-    source_fits,
-)
+from procedures.site.reference_readings import WANTED_READINGS, Given, second_fits
 from procedures.site.reference_readings import (
     taken as work_out,
 )
@@ -31,15 +21,12 @@ from procedures.site.references import once_for_each_calibration, since_calibrat
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
-    from procedures.facts import ScaleFacts
     from procedures.journal.states import InstrumentState
     from procedures.site.forms import Entered
     from procedures.site.opening import Site
     from procedures.site.reference_readings import Taken as Worked
 
 PAGES: Final = 4
-NO_GEOMETRY: Final = "-"
-"""Stands for the geometry without a name in a choice."""
 CAUTION: Final = (
     "Take a source from its store only as your local rules say, with the tool made for it. Never touch its face. "
     "Put it back and lock it away when you are done."
@@ -55,7 +42,7 @@ class TakeReference:
         may_be_taken(site, state, site.clock.now())
         soon_enough(site, state)
         label = str(state.fields.get("label", ""))
-        instruction, fields, says = {1: _what, 2: _how, 3: _read}.get(page, _end)(site, state, entered)
+        instruction, fields, says = {1: what_page, 2: how_page, 3: readings_page}.get(page, _end)(site, state, entered)
         return Form(
             "reference",
             f"Reference reading of {label}",
@@ -114,122 +101,6 @@ class TakeReference:
         )
 
 
-# --- pages ---------------------------------------------------------------------------------------------------------
-
-Page = tuple[str, tuple[FormField, ...], tuple[str, ...]]
-
-
-def _roles(state: InstrumentState) -> tuple[Option, ...]:
-    return tuple(Option(role, role) for role in state.bindings)
-
-
-def _what(site: Site, state: InstrumentState, _entered: Entered) -> Page:
-    roles = _roles(state)
-    if not roles:
-        raise Trouble(
-            "no check source is bound to this instrument",
-            allowed="an instrument with its check source",
-            do="Bind its check source first.",
-        )
-    jigs = any(binding.jig for binding in state.bindings.values())
-    fields = [
-        FormField("role", "role", "choice", roles[0].value if len(roles) == 1 else "", options=roles),
-        FormField("source", "check source", "scan", more="Scan its label as you take it from its store."),
-    ]
-    if jigs:
-        fields.append(
-            FormField("jig", "jig", "scan", needed=all(b.jig for b in state.bindings.values()), more="Scan its label.")
-        )
-    calibration = state.calibration
-    asked = [str(each) for each in wanted(site, state)]
-    says = (
-        f"Calibrated on {calibration.on}." if calibration else "",
-        f"Checkouts compare with: {'; '.join(asked)}." if asked else "No checkout compares with a reference.",
-    )
-    return "Scan what is read: the check source, and its jig.", tuple(fields), tuple(each for each in says if each)
-
-
-def _how(site: Site, state: InstrumentState, entered: Entered) -> Page:
-    scales = tuple(Option(each.selector.name, _scale_said(each)) for each in procedure_of(site, state).scales)
-    role = clean_line(entered.get("role", ""))
-    asked = [each for each in wanted(site, state) if each.role == role]
-    taken = {(str(e.body["scale"]), str(e.body["geometry"])) for e in since_calibration(site, state)}
-    due = next((each for each in asked if (each.scale, each.geometry) not in taken), asked[0] if asked else None)
-    names = list(dict.fromkeys(each.geometry for each in asked))
-    geometry = FormField("geometry", "geometry", needed=False, more="Slide or window, as the profile names it.")
-    if names:
-        options = tuple(Option(name or NO_GEOMETRY, name or "as the jig holds it") for name in names)
-        geometry = FormField(
-            "geometry",
-            "geometry: slide or window, and place",
-            "choice",
-            (due.geometry or NO_GEOMETRY) if due else "",
-            options=options,
-        )
-    return (
-        "Put the source in place as the procedure says. Set the selector.",
-        (
-            geometry,
-            FormField("scale", "selector position", "choice", due.scale if due else "", options=scales),
-            FormField(
-                "orientation",
-                "how the instrument lies",
-                needed=False,
-                more="Which side faces the source, upright or flat.",
-                example="upright, handle to the left",
-            ),
-        ),
-        (),
-    )
-
-
-def _scale_said(each: ScaleFacts) -> str:
-    return f"{each.selector.name} (to {each.full_scale:f} {each.selector.unit})"
-
-
-def _read(site: Site, state: InstrumentState, entered: Entered) -> Page:
-    unit, times = "", ""
-    procedure = procedure_of(site, state)
-    with suppress(Trouble):
-        selector = selector_of(procedure, clean_line(entered.get("scale", "")))
-        unit = selector.unit
-        times = f" The program multiplies by {selector.times:f}." if selector.times != 1 else ""
-    fields = [
-        FormField(
-            "background",
-            "background, before the source was put in place",
-            "figure",
-            needed=False,
-            unit=unit,
-            more="All sources away, same scale. Empty: it does not move.",
-        ),
-        FormField(
-            "readings",
-            "readings",
-            "readings",
-            wanted=WANTED_READINGS,
-            unit=unit,
-            more=f"As the scale prints it.{times} Take the source away and put it back between readings.",
-        ),
-    ]
-    if procedure.air_density == "correct":
-        fields += [
-            FormField("temperature", "temperature at the instrument", "figure", unit="°C"),
-            FormField(
-                "pressure",
-                "air pressure at the instrument",
-                "figure",
-                unit="kPa",
-                more="Of a barometer here. A weather service's figure is reduced to sea level and is not it.",
-            ),
-        ]
-    return (
-        f"Read {WANTED_READINGS} times. Enter every reading, and reject none because it does not suit.",
-        tuple(fields),
-        ("A reading that something disturbed is rejected with its reason. It stays in the record.",),
-    )
-
-
 def _end(site: Site, state: InstrumentState, entered: Entered) -> Page:
     entry = Taken(entered)
     given = _given(site, state, entry)
@@ -241,8 +112,8 @@ def _end(site: Site, state: InstrumentState, entered: Entered) -> Page:
         says = tuple(lines)
         if worked.steady and worked.changed:
             fields = (
-                FormField("reason", "why it reads otherwise", more="Such as: adjusted at its calibration."),
-                *second_fields(site, "It changed too much for one person to keep it. Somebody else looks at it too."),
+                FormField("reason", "reason", more="Why it reads otherwise, such as: adjusted at its calibration."),
+                *second_fields(site, "Not for one person to keep alone: somebody else looks at it too."),
             )
     return "Look at what it comes to.", (*fields, *pin_field(site)), says
 
@@ -260,7 +131,7 @@ def _button(site: Site, state: InstrumentState, entered: Entered) -> str:
 def _given(site: Site, state: InstrumentState, entry: Taken) -> Given | None:
     """What was typed, read; None while something is missing. Troubles are in `entry`, by field."""
     now = site.clock.now()
-    role = entry.read("role", one_of(_roles(state)))
+    role = entry.read("role", one_of(roles_of(state)))
     source = entry.read("source", lambda text: meant(site, text, "source"))
     jig = entry.optional("jig", lambda text: meant(site, text, "jig"))
     if role is not None and source is not None:
@@ -354,6 +225,7 @@ def _said(site: Site, state: InstrumentState, given: Given, worked: Worked) -> t
         lines.append("Look at source, jig and instrument. Then take all readings again from the start.")
         return lines, "bad"
     if worked.changed:
-        lines.append("That is too far: a reason and a second person are needed to keep it.")
+        why = "That is too far" if former.ratio is not None else "So nothing shows that it reads as before"
+        lines.append(f"{why}: a reason and a second person are needed to keep it.")
         tone = "bad"
     return lines, tone

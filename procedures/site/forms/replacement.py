@@ -13,8 +13,9 @@ from procedures.site.entries import words
 from procedures.site.forms.common import Taken, may_open, meant, one_of, pin_field
 from procedures.site.forms.readings_typed import read_air, said_of_uncertainty
 from procedures.site.forms.reference import CAUTION
+from procedures.site.reference_allowed import may_be_taken
 from procedures.site.reference_figures import MOST_READINGS, figure_of, procedure_of, said, selector_of
-from procedures.site.reference_readings import WANTED_READINGS, Rejected, may_be_taken
+from procedures.site.reference_readings import WANTED_READINGS, Rejected
 from procedures.site.references import in_force, key_of, once_for_each_calibration, since_calibration
 from procedures.site.replacing import Given, Worked
 from procedures.trouble import Trouble
