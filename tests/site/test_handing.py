@@ -152,6 +152,18 @@ def test_times_are_the_sites_own(tmp_path: Path) -> None:
     room.site.close()
 
 
+def test_what_is_contaminated_or_away_does_not_go_out_though_it_passed(ready: LifeRoom) -> None:
+    """Fitness, whereabouts and contamination are three things, and each alone keeps it here."""
+    about = (ready.instrument,)
+    entered = {**USE, "back_by": "12:00"}
+    ready.site.record("contamination", {"found": True, "say": "smear"}, about=about, person=ready.tech)
+    assert ready.word() == "ready"
+    refused(ready, "hand-out", "is contaminated", entered)
+    ready.site.record("contamination", {"found": False, "say": "clean"}, about=about, person=ready.lead)
+    ready.site.record("placed", {"whereabouts": "lent", "where": "next door"}, about=about, person=ready.lead)
+    refused(ready, "hand-out", "recorded as lent", entered)
+
+
 def test_whoever_hands_out_is_on_the_list(ready: LifeRoom) -> None:
     """Nobody, and somebody who is not there, cannot."""
     for person in ("", "ab" * 32):
