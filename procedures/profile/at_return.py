@@ -1,4 +1,4 @@
-"""What a profile may ask when an instrument comes back: questions with their answers, each bad one with a reason code."""
+"""What a profile may ask when an instrument comes back: questions, their answers, and a code for each bad one."""
 
 from __future__ import annotations
 
