@@ -214,14 +214,17 @@ class _Frame:
 
     def _dates(self) -> str:
         """First and last time, and the middle one where there is room."""
+        if self.first == self.last:
+            return cut(f"{self.first:%Y-%m-%d}".center(self.across).rstrip(), self.across)
         long = (self.last - self.first).total_seconds() > 2 * 86400
-        form = "%Y-%m-%d" if long or self.across < 36 else "%Y-%m-%d %H:%M"
-        begin, end = f"{self.first:{form}}", f"{self.last:{form}}"
-        if begin == end:
-            return begin.center(self.across).rstrip() if self.first == self.last else begin
-        middle = f"{self.first + (self.last - self.first) / 2:{form}}"
-        room = self.across - len(begin) - len(end)
-        return f"{begin}{middle.center(room) if room >= len(middle) + 4 else ' ' * max(1, room)}{end}"
+        forms = ("%Y-%m-%d", "%m-%d") if long else ("%Y-%m-%d %H:%M", "%H:%M")
+        for form in forms:
+            begin, end = f"{self.first:{form}}", f"{self.last:{form}}"
+            room = self.across - len(begin) - len(end)
+            if room >= 1:
+                middle = f"{self.first + (self.last - self.first) / 2:{form}}"
+                return f"{begin}{middle.center(room) if room >= len(middle) + 4 else ' ' * room}{end}"
+        return ""
 
 
 def _joined(cells: Sequence[Piece]) -> list[Piece]:

@@ -58,6 +58,7 @@ def wrapped(text: str, width: int, *, hang: int = 0) -> list[str]:
     lines: list[str] = []
     line = ""
     room = max(1, width)
+    indent = " " * hang if hang + 2 <= room else ""
     for word in one_line(text).split():
         rest = word
         if line.strip() and cell_len(line) + 1 + cell_len(word) <= room:
@@ -65,11 +66,11 @@ def wrapped(text: str, width: int, *, hang: int = 0) -> list[str]:
             continue
         if line.strip():
             lines.append(line)
-        line = " " * hang if lines and hang < room else ""
+        line = indent if lines else ""
         while cell_len(line + rest) > room:
             part = _fitting(rest, room - cell_len(line))
             lines.append(line + part)
-            rest, line = rest[len(part) :], " " * hang if hang < room else ""
+            rest, line = rest[len(part) :], indent
         line += rest
     return [*lines, line] if line.strip() or not lines else lines
 
