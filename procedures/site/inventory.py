@@ -17,6 +17,8 @@ from procedures.journal.states import ThingState
 from procedures.site import rights
 from procedures.site.describing import read_fields
 from procedures.site.entries import thing, words
+from procedures.site.lookups import folded as folded
+from procedures.site.lookups import given_up
 from procedures.site.opening import Site
 from procedures.site.rights import Action
 from procedures.trouble import Trouble
@@ -131,19 +133,6 @@ def free_label(site: Site, label: str, *, of: str = "") -> str:
             do="Print a new label.",
         )
     return line
-
-
-def given_up(site: Site, *, but: str = "") -> frozenset[str]:
-    """Labels, folded, that things other than `but` carried before they were given another one."""
-    changes, _ = site.journal.happened(("described",), limit=-1)
-    return frozenset(
-        folded(str(event.body["was"])) for event in changes if event.body.get("was") and but not in event.about
-    )
-
-
-def folded(label: str) -> str:
-    """A label as the journal compares it: upper and lower case of ASCII alike."""
-    return "".join(c.lower() if c.isascii() else c for c in label)
 
 
 def describe(

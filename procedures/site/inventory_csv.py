@@ -16,7 +16,6 @@ from typing import Any
 
 from procedures.journal.envelope import Draft
 from procedures.site import people, source_keeping
-from procedures.site.inventory import folded, given_up
 from procedures.site.inventory_tables import (
     COLUMNS,
     MAY_BE_MISSING,
@@ -28,6 +27,7 @@ from procedures.site.inventory_tables import (
     read_table,
     spelt,
 )
+from procedures.site.lookups import folded, given_up
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
 
@@ -121,7 +121,7 @@ def read(site: Site, folder: Path, by: str) -> Plan:
     """
     people.entitled(site, by, "register")
     tables = _tables(folder)
-    reading = _Reading(site, given_up=given_up(site))
+    reading = _Reading(site, given_up=frozenset(given_up(site)))
     rows = {name: read_table(reading.refuse, folder / f"{name}.csv", name) for name in tables}
     made = {name: _bodies(reading, name, rows[name]) for name in tables}
     if reading.bad:

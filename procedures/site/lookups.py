@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Final
 
+from procedures.journal.fields import is_hash
 from procedures.readiness import end_of_day, zone_of
 from procedures.site.views import OpenCheckout, PersonView, Phase, SourceOut
 from procedures.trouble import Trouble
@@ -32,8 +33,8 @@ def site_state(site: Site) -> SiteState:
 
 def roles(site: Site, person_id: str) -> frozenset[str]:
     """The roles of a person, none when unknown or retired."""
-    known = site.journal.thing_now(person_id)
-    if not known.registered or known.retired or known.what != "person":
+    known = site.journal.thing_now(person_id) if is_hash(person_id) else None
+    if known is None or not known.registered or known.retired or known.what != "person":
         return frozenset()
     return frozenset(known.fields.get("roles", ()))
 
@@ -87,6 +88,21 @@ def measures(site: Site, state: InstrumentState) -> tuple[str, ...]:
     except tomllib.TOMLDecodeError:
         head = {}
     return tuple(str(each) for each in head.get("measures", ()))
+
+
+def given_up(site: Site, *, but: str = "") -> Mapping[str, str]:
+    """Labels, folded, that things other than `but` carried before they were given another one, and the thing's id."""
+    changes, _ = site.journal.happened(("described",), limit=-1)
+    return {
+        folded(str(event.body["was"])): event.about[0]
+        for event in changes
+        if event.body.get("was") and event.about and but not in event.about
+    }
+
+
+def folded(label: str) -> str:
+    """A label as the journal compares it: upper and lower case of ASCII alike."""
+    return "".join(c.lower() if c.isascii() else c for c in label)
 
 
 def as_sentences(said: Sequence[str]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from procedures.journal.fields import is_hash
 from procedures.site import lookups, secrets
 from procedures.site.describing import ROLES
 from procedures.site.opening import Site
@@ -43,7 +44,7 @@ RIGHTS: Final[Mapping[Action, Right]] = {
 def may(site: Site, person: str, action: Action) -> str:
     """Why this person may not do this now, in words; "" when they may."""
     right = RIGHTS[action]
-    known = site.journal.thing_now(person) if person else None
+    known = site.journal.thing_now(person) if is_hash(person) else None
     if known is None or not known.registered or known.retired or known.what != "person":
         return "not on the site's list of people"
     if right.roles.isdisjoint(known.fields.get("roles", ())):

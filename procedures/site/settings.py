@@ -374,7 +374,9 @@ def _read(site: Site, setting: Setting, text: str, now: str) -> Any:
             return beginning.zone_named(line)
         return list(beginning.shifts_named(line)) if setting.kind == "times" else beginning.time_named(line)
     except Trouble as trouble:
-        raise Trouble(trouble.what, allowed=trouble.allowed or allowed(setting), do=trouble.do) from None
+        raise Trouble(
+            trouble.what, allowed=trouble.allowed or allowed(setting), do=trouble.do or "Enter it again."
+        ) from None
 
 
 def _chosen(setting: Setting, line: str) -> str:

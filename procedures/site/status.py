@@ -206,4 +206,8 @@ def find(site: Site, text: str) -> Found:
         return Found("instrument", rows[0].id, rows[0].label, rows=rows)
     if rows:
         return Found("several", say=f"{len(rows)} instruments match.", rows=rows)
+    once = lookups.given_up(site).get(lookups.folded(line))
+    if once is not None:
+        now = str(site.journal.thing_now(once).fields.get("label", ""))
+        return Found("nothing", say=f"{line[:40]} is the old label of {now}. Take it off, and scan the new one.")
     return Found("nothing", say=f"Nothing here is called {line[:40]!r}. Scan the label, or type part of it.")

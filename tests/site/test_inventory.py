@@ -273,6 +273,25 @@ def test_what_makes_no_sense_is_refused(site: Site, call: Callable[[Site], objec
         call(site)
 
 
+def test_a_scanned_label_that_means_nothing_any_more_says_why(site: Site) -> None:
+    """Off the list, on two things, given up, too much at once, or nothing at all: each in its own words."""
+    inventory.describe(site, id_of(site, "S-1"), {"label": "S-2"})
+    inventory.retire(site, id_of(site, "J-1"), "bent")
+    site.record("registered", {"what": "jig", "label": "C-1"})
+    for text, says in {
+        "J-1": "out of service for good",
+        "c-1": "2 things carry the label",
+        "s-1": "the old label of S-2",
+        "": "Nothing was entered",
+        "C-1" * 100: "Scan one label, once",
+        "X-77": "Nothing here is called",
+    }.items():
+        found = status.find(site, text)
+        assert found.kind == "nothing"
+        assert says in found.say
+    assert status.find(site, "s-2").kind == "source"
+
+
 @given(
     what=st.sampled_from(["instrument", "source", "jig", "person"]),
     given_=st.dictionaries(

@@ -196,9 +196,14 @@ class SetPin:
         )
 
     def look(self, site: Site, about: str, person: str, entered: Entered) -> Look:
+        try:
+            _person(site, about)
+        except Trouble as trouble:
+            return Look(troubles={"new": trouble})
         return self._taken(site, about, person, entered)[0].look()
 
     def keep(self, site: Site, about: str, person: str, entered: Entered) -> Done:
+        _person(site, about)
         taken, by = self._taken(site, about, person, entered)
         taken.whole()
         by_pin = entered.get("by_pin", "")
@@ -211,7 +216,7 @@ class SetPin:
         taken.check("again", lambda: _the_same(entered))
         by = _present(site, about, person)
         if by is None:
-            by = taken.read("by", lambda text: _lead(site, text, about)) or ""
+            by = taken.read("lead", lambda text: _lead(site, text, about)) or ""
         return taken, by
 
 
@@ -239,7 +244,7 @@ def _present_fields(site: Site, about: str, person: str, entered: Entered) -> tu
         own = "your PIN until now" if by == about else "your PIN"
         return (FormField("by_pin", own, "secret"),)
     return (
-        FormField("by", "lead who is present", "scan", entered.get("by", ""), example="badge or initials"),
+        FormField("lead", "lead who is present", "scan", entered.get("lead", ""), example="badge or initials"),
         FormField("by_pin", "PIN of the lead", "secret"),
     )
 

@@ -70,7 +70,10 @@ class Place:
         taken = Taken(entered)
         whereabouts = taken.read("whereabouts", one_of(PLACES))
         taken.read("where", lambda text: words("place", text, needed=False))
-        known = site.journal.thing_now(about)
+        try:
+            known = thing(site, about, "instrument", "source", "jig")
+        except Trouble as trouble:
+            return Look(troubles={"whereabouts": trouble})
         if whereabouts not in (None, "missing"):
             taken.check("whereabouts", lambda: inventory.not_handed_out(site, known))
         lines = _lost_or_found(site, known, whereabouts or "")
@@ -174,7 +177,8 @@ class Contamination:
 
     def _taken(self, site: Site, about: str, entered: Entered) -> tuple[Taken, bool | None]:
         taken = Taken(entered)
-        said = taken.read("found", one_of(FOUND))
+        taken.check("found", lambda: thing(site, about, "instrument"))
+        said = None if taken.troubles else taken.read("found", one_of(FOUND))
         found = None if said is None else said == "found"
         needed = found is False
         taken.read(
