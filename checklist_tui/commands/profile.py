@@ -1,4 +1,4 @@
-"""`checklist-tui profile`: check profiles, list the paths through one, rehearse one against scripted answers."""
+"""`checklist-tui profile`: check profiles, list the paths through one, rehearse one, print a form for a dead laptop."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from checklist_tui import line_results, output
+from checklist_tui.at_site import open_named
 from checklist_tui.line_words import duration, sentence
 from checklist_tui.parsing import Parser
 
@@ -41,6 +42,21 @@ def configure(parser: Parser) -> None:
     )
     rehearse.add_argument("file", metavar="FILE", help="a profile, TOML")
     rehearse.add_argument("--answers", metavar="FILE", required=True, help="scripted answers, TOML")
+    about = "a blank form of the profile in force, to be filled in on paper when the laptop cannot be used"
+    blank = add(
+        "print", about, "checklist-tui profile print C-101 --html form.html --expected expected.html", run_print
+    )
+    blank.add_argument(
+        "what", metavar="LABEL-or-PROFILE", help="an instrument's label, or the id of an adopted profile"
+    )
+    blank.add_argument(
+        "--data",
+        metavar="DIR",
+        default=argparse.SUPPRESS,
+        help="folder of the site's records (default: this user's own)",
+    )
+    blank.add_argument("--html", metavar="FILE", required=True, help="write the form here")
+    blank.add_argument("--expected", metavar="FILE", help="write what an instrument is expected to show here")
 
 
 def run_check(given: argparse.Namespace) -> int:
@@ -93,6 +109,26 @@ def run_rehearse(given: argparse.Namespace) -> int:
     else:
         output.write("\n".join(_rehearsal_lines(result)))
     return output.OK if as_expected else output.NOT_AS_EXPECTED
+
+
+def run_print(given: argparse.Namespace) -> int:
+    """Write a blank form with a number of its own, and on a sheet apart the values that are expected."""
+    from procedures.site import paper, printing
+    from procedures.site.paper_form import form_number
+    from procedures.site.system import new_station_id
+
+    with open_named(given.data) as site:
+        about = paper.form_meant(site, given.what)
+        number = form_number(new_station_id())
+        files = {}
+        if given.expected is not None:
+            files["expected"] = printing.write(site, "paper-expected", about, path=Path(given.expected))
+        files["html"] = printing.write(site, "paper-form", f"{about},{number}", path=Path(given.html))
+    if given.json:
+        output.write_json({"ok": True, "form": number, **{name: str(path) for name, path in files.items()}})
+        return output.OK
+    output.write("\n".join([*(f"Written: {path}" for path in files.values()), f"Form number: {number}"]))
+    return output.OK
 
 
 def _in_answers(file: str, refused: AnswersErrors) -> list[FileError]:

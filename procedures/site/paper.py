@@ -41,6 +41,9 @@ if TYPE_CHECKING:
 
 NOT_TIMED: Final = "not timed"
 
+OF_PROFILE: Final = "profile:"
+"""Before a profile's id, where a form is for no instrument in particular."""
+
 _DECIDES: Final = (
     "registered",
     "described",
@@ -78,6 +81,29 @@ class Entered:
     locked: bool
     tag: str
     doubt: int
+
+
+# --- which form is meant -------------------------------------------------------------------------------------------
+
+
+def form_meant(site: Site, text: str) -> str:
+    """What the form of this name is for: an instrument by its label (its id), or a profile ("profile:ID").
+
+    Raises Trouble when nothing is called so.
+    """
+    line = clean_line(text)
+    living = [each for each in site.journal.labelled(line) if each.living and each.what == "instrument"] if line else []
+    if len(living) == 1:
+        return living[0].id
+    if len(living) > 1:
+        raise Trouble(f"{len(living)} instruments carry the label {line}", do="Tell the site lead: none may be used.")
+    if line and site.journal.profile_now(line).adoptions:
+        return f"{OF_PROFILE}{line}"
+    raise Trouble(
+        f"no instrument and no adopted profile is called {line[:40]!r}" if line else "no instrument is named",
+        allowed="the label of an instrument on the list, or the id of an adopted profile",
+        do="Name one of them: checklist-tui status lists the instruments.",
+    )
 
 
 # --- the head of a form --------------------------------------------------------------------------------------------

@@ -35,6 +35,7 @@ PARTS: Final = (
             "settings-changed",
             "station-begun",
             "pin-refused",
+            "note",
         ),
     ),
 )

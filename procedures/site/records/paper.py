@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from procedures.site.opening import Site
     from procedures.site.paper_form import BlankStep, Expectation
 
-PROFILE: Final = "profile:"
 LINE: Final = "________"
 CLOCK: Final = "__:__"
 DAYS_AHEAD: Final = 30
@@ -120,8 +119,8 @@ def _meant(site: Site, about: str, *, numbered: bool) -> _About:
     number = paper_form.read_number(number) if number else ""
     if numbered and not number:
         number = paper_form.form_number(system.new_station_id())
-    if subject_id.startswith(PROFILE):
-        procedure = procedure_for(site, subject_id.removeprefix(PROFILE))
+    if subject_id.startswith(paper.OF_PROFILE):
+        procedure = procedure_for(site, subject_id.removeprefix(paper.OF_PROFILE))
         return _About(subject_id, "", procedure, None, number)
     known = thing(site, subject_id, "instrument")
     procedure = procedure_for(site, str(known.fields.get("profile", "")))

@@ -105,6 +105,7 @@ def entry(site: Site, about: str, _person: str) -> Sheet:
             (_ending_words(body), "A check on paper makes nothing ready."),
             tone=ENDING_TONES.get(body["ending"], "warn"),
         ),
+        *_twice(site, event, body),
         _entry_pairs(site, days, event, body),
         findings_grid(findings),
         *(finding_pairs(each) for each in findings),
@@ -130,6 +131,17 @@ def entry(site: Site, about: str, _person: str) -> Sheet:
             Deed("Other checks on paper of it", "listing", "papers", instrument),
         ),
     )
+
+
+def _twice(site: Site, event: Event, body: Mapping[str, Any]) -> tuple[Lines, ...]:
+    """Two laptops that had not met may each have typed in the same paper."""
+    every = site.journal.about(paper.pseudo_id(str(body["form"])), kinds=("paper-entered",), limit=-1)
+    if all(each == event for each in every):
+        return ()
+    say = (
+        f"The form {body['form']} was typed in {len(every)} times, on laptops that had not met. Compare with the paper."
+    )
+    return (Lines((say,), tone="warn"),)
 
 
 def _ending_words(body: Mapping[str, Any]) -> str:

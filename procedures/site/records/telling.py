@@ -228,6 +228,11 @@ def _scanned(_site: Site, _event: Event, body: Body) -> Told:
     return Told(went, "", _checkout(body["checkout"]))
 
 
+def _note(_site: Site, _event: Event, body: Body) -> Told:
+    checkout = body.get("checkout")
+    return Told("note", body["text"], _checkout(checkout) if isinstance(checkout, str) else None)
+
+
 _TELLERS: Final[Mapping[str, Callable[[Site, Event, Body], Told]]] = {
     "opened": _opened,
     "found": _found,
@@ -258,4 +263,5 @@ _TELLERS: Final[Mapping[str, Callable[[Site, Event, Body], Told]]] = {
     "profile-adopted": _adopted,
     "settings-changed": _settings,
     "scanned": _scanned,
+    "note": _note,
 }
