@@ -40,19 +40,20 @@ def checkouts_found(
         if value:
             asked.append(f"c.{column} = ?")
             values.append(value)
-    opened = "k.opened" if code else "c.opened"
+    key = "k" if code else "c"
     if since is not None:
-        asked.append(f"{opened} >= ?")
+        asked.append(f"{key}.opened >= ?")
         values.append(utc_text(since))
     if until is not None:
-        asked.append(f"{opened} < ?")
+        asked.append(f"{key}.opened < ?")
         values.append(utc_text(until))
     if search:
         meter, meters = holding(search, "label", "type", "serial")
         human, people = holding(search, "label", "name", "initials")
+        # The signs keep SQLite from collecting every checkout of every match when a page of them is wanted.
         asked.append(
-            f"(c.instrument IN (SELECT id FROM instruments WHERE {meter})"
-            f" OR c.person IN (SELECT id FROM people WHERE {human}))"
+            f"(+c.instrument IN (SELECT id FROM instruments WHERE {meter})"
+            f" OR +c.person IN (SELECT id FROM people WHERE {human}))"
         )
         values.extend((*meters, *people))
     # The order of a CROSS JOIN is kept: codes lead to checkouts, not the other way.
@@ -61,7 +62,8 @@ def checkouts_found(
     total = db.execute("SELECT count(*)" + where, values).fetchone()[0]
     page = db.execute(
         "SELECT c.*, i.label, i.type, p.name FROM"
-        f" (SELECT c.*{where} ORDER BY {opened} DESC, c.checkout DESC LIMIT ? OFFSET ?) c"
+        f" (SELECT {key}.checkout{where} ORDER BY {key}.opened DESC, {key}.checkout DESC LIMIT ? OFFSET ?) found"
+        " CROSS JOIN checkouts c ON c.checkout = found.checkout"
         " LEFT JOIN instruments i ON i.id = c.instrument LEFT JOIN people p ON p.id = c.person"
         " ORDER BY c.opened DESC, c.checkout DESC",
         (*values, limit, offset),

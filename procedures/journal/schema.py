@@ -212,7 +212,7 @@ CREATE TABLE checkouts (
     withdrawn INTEGER NOT NULL,
     station TEXT NOT NULL
 ) WITHOUT ROWID;
-CREATE INDEX checkouts_by_opening ON checkouts (opened);
+CREATE INDEX checkouts_by_opening ON checkouts (opened, instrument, person);
 CREATE INDEX checkouts_by_instrument ON checkouts (instrument, opened);
 CREATE INDEX checkouts_by_person ON checkouts (person, opened);
 CREATE INDEX checkouts_by_ending ON checkouts (ending, opened);
