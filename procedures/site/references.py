@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 from procedures.air import IAEA, density_factor
 from procedures.calibration import AS_FOUND
-from procedures.months import months_after
 from procedures.readiness import end_of_day, zone_of
 from procedures.series import Series
 from procedures.site import people
 from procedures.site.entries import thing, words
 from procedures.site.opening import Site
+from procedures.site.usable_references import reference_good_until
 from procedures.trouble import Trouble
 from procedures.units import READING_KINDS, Quantity, canonical_unit, kind_of, read_number, units_of
 
@@ -48,8 +48,7 @@ def reference_too_old(taken: datetime, now: datetime, settings: Mapping[str, str
     zone = zone_of(settings["zone"])
     if not re.fullmatch("[0-9]{1,4}", said):
         return True
-    last = months_after(taken.astimezone(zone).date(), int(said))
-    return now >= end_of_day(last, zone)
+    return now >= end_of_day(reference_good_until(taken, zone, int(said)), zone)
 
 
 def last_repair(site: Site, instrument: str) -> Event | None:
