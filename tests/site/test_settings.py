@@ -132,6 +132,15 @@ def test_what_cannot_be_is_refused_and_keeps_everything_out(site: Site, key: str
     assert site.journal.count() == before
 
 
+def test_a_figure_may_stand_with_its_unit(site: Site) -> None:
+    """As people write it; another unit is none."""
+    change(site, back_by_hours="8 hours", reference_cv_percent="5 %", calibration_interval_months=" 06 ")
+    now = site.settings()
+    assert (now["back_by_hours"], now["reference_cv_percent"], now["calibration_interval_months"]) == ("8", "5", "6")
+    with pytest.raises(BadSettings):
+        change(site, back_by_hours="1 day")
+
+
 def test_everything_wrong_is_said_at_once(site: Site) -> None:
     """One round of putting right."""
     with pytest.raises(BadSettings, match="3 settings cannot be so") as refused:
