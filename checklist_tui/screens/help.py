@@ -43,8 +43,10 @@ class HelpScreen(DialogScreen[None]):
 
     def body(self) -> ComposeResult:
         lines = [Content(self._text or "Choose a field or button, then ask for help again."), Content("")]
-        for action in actions_for(self._about):
-            keys = ", ".join(key_name(each) for each in action.keys) or "menu"
+        actions = actions_for(self._about)
+        keyless = "menu" if any(each.id == "menu" for each in actions) else "button"
+        for action in actions:
+            keys = ", ".join(key_name(each) for each in action.keys) or keyless
             lines.append(Content.assemble((f"{keys}  {action.title}. ", "bold"), action.help))
         lines += [Content.assemble((f"{keys}  ", "bold"), what) for keys, what in _ALWAYS]
         yield Static(Content("\n").join(lines), markup=False)

@@ -56,6 +56,8 @@ class LineEntry(Horizontal):
         self._asks = field
         self._field = Field(NOTHING_YET, value=field.value, help_text=help_text)
         self._field.password = field.kind == "secret"
+        # A label is scanned over another one, never behind it; of a PIN nobody sees where the cursor stands.
+        self._field.select_on_focus = field.kind in ("scan", "secret")
 
     def compose(self) -> ComposeResult:
         yield self._field
@@ -70,9 +72,6 @@ class LineEntry(Horizontal):
 
     def begin(self) -> None:
         self._field.focus()
-        if self._asks.kind == "secret":
-            # Nobody can see where in it the cursor stands.
-            self._field.select_all()
 
     def empty(self) -> None:
         self._field.reset()

@@ -10,8 +10,8 @@ from checklist_tui.plotting import Kind, plot_lines
 from checklist_tui.widgets.reader import PageMaker
 from procedures.sheets import Plot
 
-HEIGHT: Final = 11
-"""Lines of the frame: with its title, dates and notes it fits a small screen."""
+_SMALL: Final = 66
+"""Cells: a page narrower than this is that of a small screen, which has fewer lines as well."""
 _COLOURS: Final[dict[Kind, str]] = {
     "": "$foreground",
     "dot": "bold $foreground",
@@ -26,5 +26,6 @@ _COLOURS: Final[dict[Kind, str]] = {
 
 def add_plot(page: PageMaker, plot: Plot) -> None:
     """Adds a plot to a page."""
-    for row in plot_lines(plot, page.width, HEIGHT):
+    height = 9 if page.width < _SMALL else 11  # with title and dates it is seen whole
+    for row in plot_lines(plot, page.width, height):
         page.say(Content.assemble(*((text, _COLOURS[kind]) for text, kind in row)))

@@ -276,6 +276,18 @@ async def test_a_scan_while_a_choice_has_the_focus_chooses_nothing(fake_site: An
         assert app.focused.value == "o3n2"  # type: ignore[union-attr]
 
 
+async def test_a_second_scan_takes_the_place_of_the_first(fake_site: Any, press: Any) -> None:
+    """Nobody looks at the screen between two scans, and two labels in one field name nothing."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "hand-out")
+        await press(pilot, "'B-1'", "enter", "up", "B", "-", "2", "enter")
+        await settle(pilot)
+        text = screen_text(app)
+        assert "B-2" in text
+        assert "B-1" not in text
+
+
 @pytest.mark.parametrize("way", ["typed", "pasted"])
 async def test_ten_thousand_characters_in_a_form(fake_site: Any, press: Any, way: str) -> None:
     """An endless scan or paste is answered in place and nothing of it is kept."""

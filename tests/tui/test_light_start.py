@@ -21,6 +21,9 @@ async def main():
         await pilot.pause()
         heavy = ["pydantic", "pint", "tree_sitter", "procedures.profile", "procedures.steps"]
         heavy += ["checklist_tui.screens.checkout", "checklist_tui.widgets.reading_form"]
+        heavy += [f"checklist_tui.screens.{each}" for each in ("form", "sheet", "listing")]
+        heavy += ["checklist_tui.widgets.reader", "checklist_tui.plotting", "procedures.site.records"]
+        heavy += ["procedures.site.forms"]
         print(",".join(each for each in heavy if each in sys.modules))
 
 asyncio.run(main())
