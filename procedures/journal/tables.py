@@ -63,7 +63,7 @@ def follow(db: sqlite3.Connection, entered: Iterable[Entered]) -> None:
         if event.kind == "use-reviewed":
             tables_doubts.review(db, event.body["cause"])
     for checkout in sorted(recorded):
-        _record(db, checkout)
+        write.write_record(db, checkout, fold_record(log.about(db, checkout, kinds=RECORDED_BY)))
     for entity in sorted(changed):
         refold(db, entity, doubts=entity in doubted)
 
@@ -72,8 +72,9 @@ def arrived(db: sqlite3.Connection, entities: Iterable[str]) -> None:
     """Bring the tables up to date with whatever came in about these things, in whatever order."""
     for entity in sorted(set(entities)):
         if log.was_opened(db, entity):
-            write.write_open_checkout(db, entity, fold_checkout(log.about(db, entity)))
-            _record(db, entity)
+            events = log.about(db, entity)
+            write.write_open_checkout(db, entity, fold_checkout(events))
+            write.write_record(db, entity, fold_record(events))
         else:
             refold(db, entity)
             tables_doubts.review(db, entity)
@@ -134,7 +135,3 @@ def fold_from(db: sqlite3.Connection, instrument: str, events: Sequence[Event]) 
     """Fold these weighty events of an instrument, with what the file knows of forks and of events that wait."""
     held = db.execute("SELECT count(*) FROM held_about WHERE entity = ?", (instrument,)).fetchone()[0]
     return fold_instrument(instrument, events, lineage=log.lineage_of(db, events), held=held)
-
-
-def _record(db: sqlite3.Connection, checkout: str) -> None:
-    write.write_record(db, checkout, fold_record(log.about(db, checkout, kinds=RECORDED_BY)))
