@@ -13,6 +13,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
+from procedures.answers import clean_line
 from procedures.calibration import (
     MOST_PERCENT,
     AsFound,
@@ -111,6 +112,17 @@ def date_fits(site: Site, state: InstrumentState, on: date) -> None:
         )
 
 
+def not_twice(state: InstrumentState, on: date, certificate: str) -> None:
+    """Raises Trouble for the calibration that is in force already: kept twice, it would void its own references."""
+    known = state.calibration
+    if known is not None and (known.on, known.certificate) == (on.isoformat(), clean_line(certificate)):
+        raise Trouble(
+            f"the calibration of {on} with certificate {known.certificate} is recorded already",
+            allowed="another certificate, or another day",
+            do="Look at the instrument: it may be done.",
+        )
+
+
 def due_fits(on: date, due: date) -> None:
     """Raises Trouble for a calibration that ends before it begins."""
     if due <= on:
@@ -186,6 +198,7 @@ def record(site: Site, instrument: str, person: str, given: Given, *, pin: str |
     state = instrument_of(site, instrument)
     people.entitled(site, person, "calibrate")
     date_fits(site, state, given.on)
+    not_twice(state, given.on, given.certificate)
     due = given.due or due_after(given.on, site.settings())
     due_fits(given.on, due)
     tolerance_fits(given.tolerance)

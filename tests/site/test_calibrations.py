@@ -221,6 +221,15 @@ def test_what_came_in_meanwhile_is_not_passed_over(room: Room, monkeypatch: pyte
         room.calibrated()
 
 
+def test_the_same_certificate_is_recorded_once(room: Room) -> None:
+    """Kept twice, by an impatient Enter or by two people, the second would make the new reference unusable."""
+    room.keep("calibration", ENTERED)
+    room.take()
+    refused(room, "recorded already")
+    assert "recorded already" in str(room.look("calibration", ENTERED).troubles["certificate"])
+    assert len(references.since_calibration(room.site, room.state)) == 1
+
+
 def test_a_retired_instrument_gets_no_calibration(room: Room) -> None:
     """Its label may lie about."""
     room.site.record("retired", {"why": "scrapped"}, about=(room.instrument,))
@@ -253,6 +262,14 @@ def test_a_repair_that_voids_nothing_still_wants_a_new_reference(room: Room) -> 
     assert references.since_calibration(room.site, room.state) == ()
     room.take()
     assert len(references.since_calibration(room.site, room.state)) == 1
+
+
+def test_a_repair_on_the_day_of_the_calibration_counts_by_when_it_was_recorded(room: Room) -> None:
+    """In doubt the reference was read before it."""
+    room.calibrated()
+    room.take()
+    repair(room, voids=False)
+    assert references.since_calibration(room.site, room.state) == ()
 
 
 def test_a_repair_recorded_late_does_not_void_the_calibration_after_it(room: Room) -> None:

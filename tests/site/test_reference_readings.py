@@ -238,6 +238,12 @@ def test_what_stands_in_the_way_is_said(room: Room, happens: Callable[[Room], ob
     refused(room, saying)
 
 
+def test_the_last_day_for_it_is_still_good(room: Room) -> None:
+    """30 days after the calibration, and not one more."""
+    room.clock.advance(30 * 86400)
+    room.take()
+
+
 @pytest.mark.parametrize(
     ("changes", "saying"),
     [
