@@ -66,7 +66,8 @@ def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tu
     """One Doubt for each kind in which a failure among the events of one instrument puts a use in doubt, oldest first.
 
     Wanted are all events about it that weigh, and every `found`. A use is left out only where a good check is known to
-    have begun after it, or its writer knew of the failure. Between stations "last" goes by the logical clock.
+    have begun after it, or its writer knew of the failure; of an emergency use, where they knew too that a whole check
+    had passed since. Between stations "last" goes by the logical clock.
     """
     ordered = [
         (event, body)
@@ -76,12 +77,13 @@ def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tu
     uses = [event for event, _ in ordered if event.kind in USES]
     void = {body["checkout"] for event, body in ordered if event.kind == "withdrawn"}
     good, bad = _looks(ordered)
+    passed = [(opening, ending) for opening, ending in _whole_passes(ordered) if opening.hash not in void]
     doubts = []
     for failure in bad:
         spent = void | {failure.checkout} if failure.checkout else void
         before = [one for one in good.get(failure.kind, ()) if one.checkout not in spent]
-        doubts.append(_doubt(failure, before, uses, lineage))
-    passed = [(opening, ending) for opening, ending in _whole_passes(ordered) if opening.hash not in void]
+        unknowing = [use for use in uses if not _knew(use, failure, passed, lineage)]
+        doubts.append(_doubt(failure, before, unknowing, lineage))
     for use in uses:
         if use.kind == "emergency-use" and not _made_good(use, passed, doubts, lineage):
             doubts.append(Doubt(use, UNCHECKED, None, (use,), use.utc))
@@ -167,8 +169,7 @@ def _doubt(failure: _Look, good: Sequence[_Look], uses: Sequence[Event], lineage
     in_doubt = tuple(
         use
         for use in uses
-        if not lineage.saw(use, failure.event)
-        and not (
+        if not (
             any(_between(failure, one, use, lineage) for one in good)
             if failure.on_paper and use.utc >= failure.at
             else any(_began_after(one, use, lineage) for one in before)
@@ -176,6 +177,20 @@ def _doubt(failure: _Look, good: Sequence[_Look], uses: Sequence[Event], lineage
     )
     since = max(before, key=lambda one: (one.at, one.event.stamp), default=None)
     return Doubt(failure.event, failure.kind, None if since is None else since.event, in_doubt, failure.at)
+
+
+def _knew(use: Event, failure: _Look, passed: Iterable[tuple[Event, Event]], lineage: Lineage) -> bool:
+    """Whether a use began knowing of a failure, and the failure does not touch it.
+
+    An instrument that is known to be bad is not handed out; in an emergency it may be, or may have been before anybody
+    wrote that down. Then it must have been known as well that a whole check had passed since the failure.
+    """
+    if not lineage.saw(use, failure.event):
+        return False
+    return use.kind != "emergency-use" or any(
+        lineage.saw(use, ending) and (opening.hash == failure.checkout or lineage.saw(opening, failure.event))
+        for opening, ending in passed
+    )
 
 
 def _was_before(good: _Look, failure: _Look) -> bool:

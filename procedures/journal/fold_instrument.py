@@ -76,6 +76,7 @@ def fold_instrument(
         last_checked=_last_checked(checkouts),
         bindings=described.bindings,
         references=tuple(event for event, _ in reversed(readable) if event.kind == "reference-recorded"),
+        repair=next((event for event, _ in reversed(readable) if event.kind == "repaired"), None),
         open_checkouts=tuple(one.id for one in checkouts.values() if one.opened and not one.over),
         retired=described.retired,
     )

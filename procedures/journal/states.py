@@ -129,6 +129,8 @@ class InstrumentState:
     bindings: Mapping[str, Binding] = field(default_factory=dict)
     references: tuple[Event, ...] = ()
     """`reference-recorded`, newest first."""
+    repair: Event | None = None
+    """The last `repaired`: what was read before it says nothing about what the instrument reads now."""
     open_checkouts: tuple[str, ...] = ()
     retired: bool = False
 

@@ -32,7 +32,7 @@ def refold(db: sqlite3.Connection, instrument: str, weighty: Sequence[Event]) ->
 def may_change(db: sqlite3.Connection, event: Event) -> bool:
     """Whether an event that this file has just recorded can change which uses are in doubt, or how many.
 
-    Everything here was known to it, so a new use is never in doubt by an older failure, and a new good check says
+    Everything here was known to it, so a new hand-out is never in doubt by an older failure, and a new good check says
     nothing about an older one: that holds for what is appended here, not for what arrives.
     """
     if event.kind in ("withdrawn", "paper-entered"):

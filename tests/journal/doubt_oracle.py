@@ -119,7 +119,7 @@ class DoubtOracle:
     # What follows
 
     def in_doubt(self, use: Event, cause: Event, kind: str) -> bool:
-        if self.knew(use, cause):
+        if self.knew(use, cause) and (use.kind == "handed-out" or self.known_made_good(use, cause)):
             return False
         for check in self.events:
             if kind not in self.good(check) or self.withdrawn(check):
@@ -140,6 +140,15 @@ class DoubtOracle:
             if after and self.earlier(check, cause):
                 return False
         return True
+
+    def known_made_good(self, use: Event, cause: Event) -> bool:
+        """Whoever used it in an emergency knew of a whole checkout that passed after the failure, or with it."""
+        for ending in self.events:
+            if ending.kind == "ended" and self.passed_wholly(ending.body["checkout"]) and self.knew(use, ending):
+                opening = self.opening[ending.body["checkout"]]
+                if self.checkout(cause) == opening.hash or self.knew(opening, cause):
+                    return True
+        return False
 
     def made_good(self, use: Event) -> bool:
         """A whole checkout that knew of the use passed, and no failure that puts the use in doubt came before it."""

@@ -231,6 +231,18 @@ def test_an_emergency_use_before_a_failed_check_stays_in_doubt(hall: Hall) -> No
     assert sorted(hall.doubts()) == [("battery", use.hash), ("unchecked", use.hash)]
 
 
+def test_an_emergency_use_of_what_was_known_to_be_bad_stays_in_doubt(hall: Hall) -> None:
+    """It was locked out and used all the same, or used before and told of after; no later check makes that good."""
+    hall.check("fail")
+    use = hall.emergency()
+    assert sorted(hall.doubts()) == [("battery", use.hash), ("unchecked", use.hash)]
+    hall.check()
+    assert sorted(hall.doubts()) == [("battery", use.hash), ("unchecked", use.hash)]
+    again = hall.emergency()
+    assert ("unchecked", again.hash) in hall.doubts()
+    assert ("battery", again.hash) not in hall.doubts()
+
+
 def test_a_check_that_is_withdrawn_brings_the_doubt_back(hall: Hall) -> None:
     """It was made on another item."""
     use = hall.emergency()
@@ -316,7 +328,7 @@ def test_doubts_are_listed_newest_failure_first_with_who_and_where(hall: Hall) -
     hall.check("fail")
     second = hall.emergency()
     rows, total = hall.journal.doubts_open(instrument=hall.meter, limit=2)
-    assert total == 2
+    assert total == 3
     assert [(row.kind, row.use) for row in rows] == [("unchecked", second.hash), ("battery", first.hash)]
     assert (rows[1].label, rows[1].to, rows[1].to_name) == ("C-101", hall.person, "A. Person")
     assert (rows[1].job, rows[1].place, rows[1].used_at) == ("survey", "hall", first.utc)
