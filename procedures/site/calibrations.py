@@ -29,7 +29,6 @@ from procedures.months import months_after
 from procedures.readiness import zone_of
 from procedures.site import attachments, people
 from procedures.site.entries import thing, words
-from procedures.site.references import last_repair
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
@@ -103,7 +102,7 @@ def date_fits(site: Site, state: InstrumentState, on: date) -> None:
             allowed=f"{state.calibration.on} or later",
             do="An older certificate is kept on paper or attached to a note. It changes nothing now.",
         )
-    repair = last_repair(site, state.id)
+    repair = state.repair
     if repair is not None and repair.body.get("voids_calibration") and on.isoformat() < str(repair.body["on"]):
         raise Trouble(
             f"the instrument was repaired on {repair.body['on']}, after this calibration",

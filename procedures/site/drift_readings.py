@@ -24,6 +24,7 @@ KINDS: Final = (
     "withdrawn",
     "calibrated",
     "cleared",
+    "repaired",
     "reference-recorded",
     "source-bound",
     "described",
@@ -173,6 +174,8 @@ def _breaks(event: Event) -> Iterator[Break]:
     match event.kind:
         case "calibrated":
             yield mark("calibrated", f"Calibrated on {body['on']}")
+        case "repaired":
+            yield mark("repaired", str(body["what"]))
         case "cleared":
             yield mark("repaired", str(body["action"]) or str(body["cause"]))
         case "reference-recorded":

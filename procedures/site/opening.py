@@ -86,7 +86,13 @@ class Site:
         state = site_state(self)
         said = {name: str(value) for name, value in state.settings.items()}
         # A figure that another program wrote and this one cannot read must not stop the site.
-        said = {name: value for name, value in said.items() if value.isdecimal() or not _is_figure(name)}
+        unread = {name for name, value in said.items() if _is_figure(name) and not value.isdecimal()}
+        said = {name: value for name, value in said.items() if name not in unread} | {
+            # Where 0 stands for no limit, what cannot be read is the narrowest.
+            name: "1"
+            for name in unread
+            if DEFAULTS[name] == "0"
+        }
         begun_with = " — ".join(each for name in ("tolerance", "tolerance_source") if (each := said.get(name)))
         return {
             **DEFAULTS,

@@ -11,7 +11,7 @@ from procedures.site import calibrations, lookups
 from procedures.site.entries import thing
 from procedures.site.opening_facts import clock_is_believed, source_trouble
 from procedures.site.reference_figures import setting
-from procedures.site.references import last_repair, not_locked_out
+from procedures.site.references import not_locked_out
 from procedures.trouble import Trouble
 from procedures.units import shown
 
@@ -63,7 +63,7 @@ def soon_enough(site: Site, state: InstrumentState) -> None:
     if calibration is None:
         raise Trouble("there is no calibration in force", do="Record the calibration first.")
     days = int(setting(site.settings(), "reference_within_days"))
-    repair = last_repair(site, state.id)
+    repair = state.repair
     since = max(calibration.on, str(repair.body.get("on", "")) if repair is not None else "")
     last = date.fromisoformat(since) + timedelta(days=days)
     if calibrations.today(site) > last:

@@ -18,13 +18,8 @@ from procedures.site.entries import words
 from procedures.site.reference_allowed import jig_fits, label_of, may_be_taken, soon_enough, source_fits
 from procedures.site.reference_figures import Air, air_of, procedure_of, selector_of, series_of, setting
 from procedures.site.reference_former import Former, compared, former_of
-from procedures.site.references import (
-    Key,
-    once_for_each_calibration,
-    reference_body,
-    since_calibration,
-    text_of,
-)
+from procedures.site.references import Key, once_for_each_calibration, reference_body, text_of
+from procedures.site.usable_references import since_calibration
 from procedures.trouble import Trouble
 from procedures.uncertainty import Budget
 from procedures.units import Quantity
@@ -188,7 +183,7 @@ def _open_to(site: Site, state: InstrumentState, given: Given, now: Instant) -> 
     soon_enough(site, state)
     source_fits(site, state, given.role, given.source, now)
     jig_fits(site, state, given.role, given.jig)
-    once_for_each_calibration(since_calibration(site, state), given.key)
+    once_for_each_calibration(since_calibration(state), given.key)
     for each in given.rejected:
         words("reason to reject a reading", each.why)
     assert state.calibration is not None

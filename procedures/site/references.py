@@ -17,7 +17,7 @@ from procedures.series import Series
 from procedures.site import people
 from procedures.site.entries import thing, words
 from procedures.site.opening import Site
-from procedures.site.usable_references import reference_good_until
+from procedures.site.usable_references import reference_good_until, since_calibration
 from procedures.trouble import Trouble
 from procedures.units import READING_KINDS, Quantity, canonical_unit, kind_of, read_number, units_of
 
@@ -51,30 +51,9 @@ def reference_too_old(taken: datetime, now: datetime, settings: Mapping[str, str
     return now >= end_of_day(reference_good_until(taken, zone, int(said)), zone)
 
 
-def last_repair(site: Site, instrument: str) -> Event | None:
-    """The last repair of an instrument: what was read before it says nothing about what it reads now."""
-    found = site.journal.about(instrument, kinds=("repaired",), limit=1)
-    return found[0] if found else None
-
-
-def since_calibration(site: Site, state: InstrumentState) -> tuple[Event, ...]:
-    """The references that belong to the calibration in force and were taken after the last repair, newest first."""
-    if state.calibration is None or not state.references:
-        return ()
-    repair = last_repair(site, state.id)
-    if repair is not None and str(repair.body.get("on", "9999")) < state.calibration.on:
-        # Recorded late: the calibration came after it.
-        repair = None
-    return tuple(
-        event
-        for event in state.references
-        if event.body["calibration"] == state.calibration.event and (repair is None or event.stamp > repair.stamp)
-    )
-
-
-def in_force(site: Site, state: InstrumentState, now: datetime, settings: Mapping[str, str]) -> tuple[Event, ...]:
+def in_force(state: InstrumentState, now: datetime, settings: Mapping[str, str]) -> tuple[Event, ...]:
     """The references a reading may be compared with now, newest first: those since the calibration, not too old."""
-    return tuple(event for event in since_calibration(site, state) if not reference_too_old(event.utc, now, settings))
+    return tuple(event for event in since_calibration(state) if not reference_too_old(event.utc, now, settings))
 
 
 def key_of(event: Event) -> Key:
@@ -169,7 +148,7 @@ def reference_reading(
             "a reference reading belongs to the calibration in force, and that is another one",
             do="Record the calibration first, then take the reference reading.",
         )
-    once_for_each_calibration(since_calibration(site, state), (source, scale, geometry))
+    once_for_each_calibration(since_calibration(state), (source, scale, geometry))
     series = Series(
         tuple(read_number(text) for text in readings), read_number(background) if background is not None else None
     )

@@ -23,7 +23,8 @@ from procedures.site.reference_figures import air_of, procedure_of, said, select
 from procedures.site.reference_former import Today, brought_to
 from procedures.site.reference_places import Wanted, wanted
 from procedures.site.reference_readings import Rejected, note_once, too_much_scatter
-from procedures.site.references import in_force, key_of, once_for_each_calibration, since_calibration, text_of
+from procedures.site.references import in_force, key_of, once_for_each_calibration, text_of
+from procedures.site.usable_references import since_calibration
 from procedures.trouble import Trouble
 from procedures.units import Quantity, read_quantity
 
@@ -104,7 +105,7 @@ def may_be_replaced(site: Site, state: InstrumentState, role: str, old: str, new
 def reference_of(site: Site, state: InstrumentState, given: Given, now: Instant) -> Event:
     """The old source's reference that is carried over. Raises Trouble when it has none that counts."""
     key = (given.old, given.scale, given.geometry)
-    for event in in_force(site, state, now.utc, site.settings()):
+    for event in in_force(state, now.utc, site.settings()):
         if key_of(event) == key:
             return event
     raise Trouble(
@@ -137,7 +138,7 @@ def worked(site: Site, state: InstrumentState, given: Given, now: Instant) -> Wo
         carried=carried(there.value, there.parts, old, new, division),
         verdict=_verdict(old, here, *_limits_of(site, asked, given), selector.unit),
         cv_limit=setting(site.settings(), "reference_cv_percent"),
-        still_wanted=_still_wanted(site, state, asked, given),
+        still_wanted=_still_wanted(state, asked, given),
     )
 
 
@@ -172,8 +173,8 @@ def _verdict(old: Series, here: Today, low: str, high: str, unit: str) -> Verdic
     return judge(old.net, here.value, limits, Simple())
 
 
-def _still_wanted(site: Site, state: InstrumentState, asked: tuple[Wanted, ...], given: Given) -> tuple[Wanted, ...]:
-    has = {key_of(event) for event in since_calibration(site, state)}
+def _still_wanted(state: InstrumentState, asked: tuple[Wanted, ...], given: Given) -> tuple[Wanted, ...]:
+    has = {key_of(event) for event in since_calibration(state)}
     return tuple(
         each
         for each in asked
@@ -196,7 +197,7 @@ def replace(site: Site, instrument: str, person: str, given: Given, *, pin: str 
     may_be_replaced(site, state, given.role, given.old, given.new, now)
     if given.jig is not None and thing(site, given.jig, "jig").retired:
         raise Trouble("that jig is out of use", allowed="a jig that is in use", do="Scan its label.")
-    once_for_each_calibration(since_calibration(site, state), (given.new, given.scale, given.geometry))
+    once_for_each_calibration(since_calibration(state), (given.new, given.scale, given.geometry))
     for each in given.rejected:
         words("reason to reject a pair", each.why)
     found = worked(site, state, given, now)

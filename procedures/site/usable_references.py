@@ -17,18 +17,30 @@ from procedures.units import read_quantity
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
+    from procedures.journal.envelope import Event
     from procedures.journal.states import InstrumentState
 
 
-def references_of(state: InstrumentState) -> list[ReferenceFacts]:
-    """References taken since the calibration in force; a new calibration makes older ones unusable."""
+def since_calibration(state: InstrumentState) -> tuple[Event, ...]:
+    """The references that belong to the calibration in force and were taken after the last repair, newest first."""
     if state.calibration is None:
-        return []
+        return ()
+    repair = state.repair
+    if repair is not None and str(repair.body.get("on", "9999")) < state.calibration.on:
+        # Recorded late: the calibration came after it.
+        repair = None
+    return tuple(
+        event
+        for event in state.references
+        if event.body["calibration"] == state.calibration.event and (repair is None or event.stamp > repair.stamp)
+    )
+
+
+def references_of(state: InstrumentState) -> list[ReferenceFacts]:
+    """The references that count; a new calibration or a repair makes older ones unusable."""
     rows = []
-    for event in state.references:
+    for event in since_calibration(state):
         body = event.body
-        if body["calibration"] != state.calibration.event:
-            continue
         value = read_quantity(body["value"])
         rows.append(
             ReferenceFacts(

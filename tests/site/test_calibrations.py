@@ -18,7 +18,7 @@ from reference_room import PINS, TODAY, Room, points
 
 from procedures.journal.states import fitness
 from procedures.sheets import Grid, Lines, Pairs, Sheet
-from procedures.site import attachments, calibrations, handouts, records, references
+from procedures.site import attachments, calibrations, handouts, records, references, usable_references
 from procedures.site.checkouts import Desk
 from procedures.trouble import Trouble
 
@@ -111,7 +111,7 @@ def test_a_calibration_keeps_every_figure_and_ends_readiness(room: Room) -> None
         {"scale": "x1", "standard": "1", "as_found": None, "as_left": "1.01", "unit": "mR/h"},
     ]
     assert (body["tolerance"], body["as_found"], body["attached"]) == ("10 %", "not recorded", None)
-    assert references.since_calibration(room.site, room.state) == ()
+    assert usable_references.since_calibration(room.state) == ()
 
 
 def test_out_of_tolerance_as_found_puts_uses_in_doubt(room: Room) -> None:
@@ -227,7 +227,7 @@ def test_the_same_certificate_is_recorded_once(room: Room) -> None:
     room.take()
     refused(room, "recorded already")
     assert "recorded already" in str(room.look("calibration", ENTERED).troubles["certificate"])
-    assert len(references.since_calibration(room.site, room.state)) == 1
+    assert len(usable_references.since_calibration(room.state)) == 1
 
 
 def test_a_retired_instrument_gets_no_calibration(room: Room) -> None:
@@ -256,12 +256,12 @@ def test_a_repair_voids_the_calibration_until_a_new_one(room: Room) -> None:
 
 def test_a_repair_that_voids_nothing_still_wants_a_new_reference(room: Room) -> None:
     """Illinois manual (read): a new reference reading after each calibration or repair."""
-    assert len(references.since_calibration(room.site, room.state)) == 1
+    assert len(usable_references.since_calibration(room.state)) == 1
     repair(room, voids=False)
     assert room.state.calibration is not None
-    assert references.since_calibration(room.site, room.state) == ()
+    assert usable_references.since_calibration(room.state) == ()
     room.take()
-    assert len(references.since_calibration(room.site, room.state)) == 1
+    assert len(usable_references.since_calibration(room.state)) == 1
 
 
 def test_a_repair_on_the_day_of_the_calibration_counts_by_when_it_was_recorded(room: Room) -> None:
@@ -269,7 +269,7 @@ def test_a_repair_on_the_day_of_the_calibration_counts_by_when_it_was_recorded(r
     room.calibrated()
     room.take()
     repair(room, voids=False)
-    assert references.since_calibration(room.site, room.state) == ()
+    assert usable_references.since_calibration(room.state) == ()
 
 
 def test_a_repair_recorded_late_does_not_void_the_calibration_after_it(room: Room) -> None:
@@ -277,7 +277,7 @@ def test_a_repair_recorded_late_does_not_void_the_calibration_after_it(room: Roo
     with pytest.raises(Trouble, match="that calibration stands"):
         repair(room, on=dt.date(2026, 4, 2))
     repair(room, on=dt.date(2026, 4, 2), voids=False)
-    assert len(references.since_calibration(room.site, room.state)) == 1
+    assert len(usable_references.since_calibration(room.state)) == 1
 
 
 def test_a_repair_of_tomorrow_or_by_nobody_is_refused(room: Room) -> None:

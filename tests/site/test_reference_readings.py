@@ -401,9 +401,9 @@ def test_a_reference_that_is_too_old_counts_no_more(room: Room) -> None:
     room.take()
     room.setting(highest_reference_age_months="1")
     rule = room.site.settings()
-    assert len(references.in_force(room.site, room.state, room.clock.now().utc, rule)) == 1
+    assert len(references.in_force(room.state, room.clock.now().utc, rule)) == 1
     room.clock.advance(31 * 86400)
-    assert references.in_force(room.site, room.state, room.clock.now().utc, rule) == ()
+    assert references.in_force(room.state, room.clock.now().utc, rule) == ()
     sheet = records.sheet(room.site, "reference", room.last_event("reference-recorded"))
     assert "older than the site" in sheet.line
 

@@ -17,7 +17,8 @@ from procedures.site.reference_readings import WANTED_READINGS, Given, second_fi
 from procedures.site.reference_readings import (
     taken as work_out,
 )
-from procedures.site.references import once_for_each_calibration, since_calibration
+from procedures.site.references import once_for_each_calibration
+from procedures.site.usable_references import since_calibration
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
@@ -167,7 +168,7 @@ def _given(site: Site, state: InstrumentState, entry: Taken) -> Given | None:
         pressure_kpa=entry.text("pressure"),
         rejected=rejected,
     )
-    entry.check("scale", lambda: once_for_each_calibration(since_calibration(site, state), given.key))
+    entry.check("scale", lambda: once_for_each_calibration(since_calibration(state), given.key))
     return given
 
 

@@ -11,7 +11,7 @@ from procedures.sheets import FormField
 from procedures.site.reference_figures import procedure_of, selector_of
 from procedures.site.reference_places import wanted
 from procedures.site.reference_readings import WANTED_READINGS
-from procedures.site.references import since_calibration
+from procedures.site.usable_references import since_calibration
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def how_page(site: Site, state: InstrumentState, entered: Entered) -> Page:
     scales = tuple(Option(each.selector.name, _scale_said(each)) for each in procedure_of(site, state).scales)
     role = clean_line(entered.get("role", ""))
     asked = [each for each in wanted(site, state) if each.role == role]
-    taken = {(str(e.body["scale"]), str(e.body["geometry"])) for e in since_calibration(site, state)}
+    taken = {(str(e.body["scale"]), str(e.body["geometry"])) for e in since_calibration(state)}
     due = next((each for each in asked if (each.scale, each.geometry) not in taken), asked[0] if asked else None)
     names = list(dict.fromkeys(each.geometry for each in asked))
     geometry = FormField("geometry", "geometry", needed=False, more="Slide or window, as the profile names it.")

@@ -16,8 +16,9 @@ from procedures.site.forms.reference import CAUTION
 from procedures.site.reference_allowed import may_be_taken
 from procedures.site.reference_figures import MOST_READINGS, figure_of, procedure_of, said, selector_of
 from procedures.site.reference_readings import WANTED_READINGS, Rejected
-from procedures.site.references import in_force, key_of, once_for_each_calibration, since_calibration
+from procedures.site.references import in_force, key_of, once_for_each_calibration
 from procedures.site.replacing import Given, Worked
+from procedures.site.usable_references import since_calibration
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
@@ -96,7 +97,7 @@ def _roles(state: InstrumentState) -> tuple[Option, ...]:
 def _places(site: Site, state: InstrumentState) -> dict[str, tuple[str, str]]:
     """Scale and geometry of each reference that counts, by the words that name them in the choice."""
     now = site.clock.now().utc
-    found = dict.fromkeys(key_of(event)[1:] for event in in_force(site, state, now, site.settings()))
+    found = dict.fromkeys(key_of(event)[1:] for event in in_force(state, now, site.settings()))
     return {clean_line(f"{scale}, {geometry}" if geometry else scale): (scale, geometry) for scale, geometry in found}
 
 
@@ -208,7 +209,7 @@ def _given(site: Site, state: InstrumentState, entry: Taken) -> Given | None:
     if role is None or old is None or new is None or pairs is None:
         return None
     key = (new, scale, geometry)
-    entry.check("new", lambda: once_for_each_calibration(since_calibration(site, state), key))
+    entry.check("new", lambda: once_for_each_calibration(since_calibration(state), key))
     return Given(
         role=role,
         old=old,

@@ -10,7 +10,8 @@ from procedures.site.records.calibration import event_of, may_not, recorded_rows
 from procedures.site.reference_figures import part_name, said
 from procedures.site.reference_former import brought_to
 from procedures.site.reference_places import wanted
-from procedures.site.references import in_force, key_of, reference_too_old, since_calibration
+from procedures.site.references import in_force, key_of, reference_too_old
+from procedures.site.usable_references import since_calibration
 from procedures.trouble import Trouble
 from procedures.units import read_quantity
 
@@ -65,7 +66,7 @@ def reference(site: Site, about: str, person: str) -> Sheet:
 def sections(site: Site, state: InstrumentState) -> tuple[Section, ...]:
     """What the instrument's sheet says of its references: those that count, what is missing, and the ratios so far."""
     settings, now = site.settings(), site.clock.now()
-    counting = in_force(site, state, now.utc, settings)
+    counting = in_force(state, now.utc, settings)
     has = {(str(e.body["role"]), str(e.body["scale"]), str(e.body["geometry"])) for e in counting}
     missing = [each for each in wanted(site, state) if (each.role, each.scale, each.geometry) not in has]
     columns = (
@@ -116,7 +117,7 @@ def _why_not(site: Site, state: InstrumentState, event: Event) -> str:
     settings, now = site.settings(), site.clock.now().utc
     if state.calibration is None or event.body["calibration"] != state.calibration.event:
         return "there was another calibration since, or none is in force"
-    since = since_calibration(site, state)
+    since = since_calibration(state)
     if event not in since:
         return "the instrument was repaired since"
     if reference_too_old(event.utc, now, settings):
