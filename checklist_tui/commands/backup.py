@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from checklist_tui import output
 from checklist_tui.at_site import records_named
 from checklist_tui.parsing import Parser
+from checklist_tui.words import plural
 
 if TYPE_CHECKING:
     from procedures.site.backup import Kept
@@ -47,6 +48,11 @@ def lines(first: str, made: Kept) -> Iterator[str]:
     yield first
     if made.marking != "real":
         yield f"These are {made.marking} records."
+    if made.attached:
+        beside = made.path.with_name(f"{made.path.name}.attachments").name
+        yield f"{plural(made.attached, 'attached file')}, in {beside} beside a backup: the two belong together."
+    for hashed in made.unsound:
+        yield f"LEFT OUT: an attached file is not what was attached any more (SHA-256 {hashed}). Tell the site lead."
     yield "Keep these heads elsewhere; “checklist-tui verify --head” holds the records against them:"
     yield from (f"  {station}:{seq}:{hashed}" for station, (seq, hashed) in made.heads.items())
 
@@ -58,5 +64,7 @@ def to_json(made: Kept) -> dict[str, Any]:
         "file": str(made.path),
         "marking": made.marking,
         "events": made.events,
+        "attached": made.attached,
+        "unsound": list(made.unsound),
         "heads": [{"station": station, "seq": seq, "hash": hashed} for station, (seq, hashed) in made.heads.items()],
     }
