@@ -31,8 +31,24 @@ class InstrumentFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class ComponentFacts:
+    """One nuclide of a source that holds several. `share` is its part of the reading on the day of the certificate.
+
+    `half_life_days` is the one that it falls by: its own, or that of the mother that feeds it.
+    """
+
+    nuclide: str
+    share: Decimal
+    half_life_days: float
+
+
+@dataclass(frozen=True, slots=True)
 class SourceFacts:
-    """The real source that the site bound to a role. `trouble` says in words why it may not be used ("" if it may)."""
+    """The real source that the site bound to a role. `trouble` says in words why it may not be used ("" if it may).
+
+    `components` are its nuclides where they fall differently, with shares of the day `shares_on`; they are what it is
+    judged by then, and `half_life_days` only describes it. Empty: it falls by `half_life_days`.
+    """
 
     role: str
     id: str
@@ -45,6 +61,8 @@ class SourceFacts:
     emits: str = ""
     strong: bool = False
     trouble: str = ""
+    components: tuple[ComponentFacts, ...] = ()
+    shares_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,22 +171,7 @@ def facts_to_json(facts: Facts) -> dict[str, Any]:
             "calibration_due": made.calibration_due.isoformat() if made.calibration_due else None,
         },
         "opened": facts.opened.isoformat(),
-        "sources": [
-            {
-                "role": s.role,
-                "id": s.id,
-                "label": s.label,
-                "nuclide": s.nuclide,
-                "half_life_days": s.half_life_days,
-                "half_life_relative_u": s.half_life_relative_u,
-                "half_life_source": s.half_life_source,
-                "jig": s.jig,
-                "emits": s.emits,
-                "strong": s.strong,
-                "trouble": s.trouble,
-            }
-            for s in facts.sources
-        ],
+        "sources": [_source_json(each) for each in facts.sources],
         "references": [
             {
                 "role": r.role,
@@ -188,6 +191,42 @@ def facts_to_json(facts: Facts) -> dict[str, Any]:
     }
 
 
+def _source_json(source: SourceFacts) -> dict[str, Any]:
+    row = {
+        "role": source.role,
+        "id": source.id,
+        "label": source.label,
+        "nuclide": source.nuclide,
+        "half_life_days": source.half_life_days,
+        "half_life_relative_u": source.half_life_relative_u,
+        "half_life_source": source.half_life_source,
+        "jig": source.jig,
+        "emits": source.emits,
+        "strong": source.strong,
+        "trouble": source.trouble,
+    }
+    if not source.components:
+        # Programs that know no components read the record of any other source as before.
+        return row
+    return row | {
+        "components": [
+            {"nuclide": each.nuclide, "share": str(each.share), "half_life_days": each.half_life_days}
+            for each in source.components
+        ],
+        "shares_on": source.shares_on.isoformat() if source.shares_on else None,
+    }
+
+
+def _source(row: Mapping[str, Any]) -> SourceFacts:
+    made = dict(row)
+    made["components"] = tuple(
+        ComponentFacts(each["nuclide"], Decimal(each["share"]), float(each["half_life_days"]))
+        for each in made.get("components", ())
+    )
+    made["shares_on"] = _date(made.get("shares_on"))
+    return SourceFacts(**made)
+
+
 def _date(text: str | None) -> date | None:
     return None if text is None else date.fromisoformat(text)
 
@@ -201,7 +240,7 @@ def facts_from_json(body: Mapping[str, Any]) -> Facts:
         instrument=InstrumentFacts(**made),
         scales=(),
         opened=_moment(body["opened"]),
-        sources=tuple(SourceFacts(**row) for row in body["sources"]),
+        sources=tuple(_source(row) for row in body["sources"]),
         references=tuple(
             ReferenceFacts(
                 role=row["role"],

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from procedures.checkout import State
 from procedures.clock import Instant
-from procedures.facts import Facts, InstrumentFacts, SourceFacts
+from procedures.facts import ComponentFacts, Facts, InstrumentFacts, SourceFacts
 from procedures.journal.events import body_of
 from procedures.journal.fold_instrument import NEWER, ends_readiness
 from procedures.journal.states import BEHIND, InstrumentState
 from procedures.journal.tables import INDEX_DAMAGED
+from procedures.mixtures import one_half_life
 from procedures.nuclides import HalfLife
 from procedures.site import lookups
 from procedures.site.lookups import as_sentences
 from procedures.site.opening import Site
-from procedures.site.source_facts import half_life_since
+from procedures.site.source_facts import certified_on, composition, half_life_since
 from procedures.site.source_trouble import day, source_trouble
 from procedures.site.usable_references import UsableReferences, usable_references
 from procedures.trouble import Trouble
@@ -28,12 +30,14 @@ __all__ = [
     "against_fitness",
     "clock_is_believed",
     "gather",
+    "instrument_facts",
     "may_check",
+    "source_facts_of",
     "source_trouble",
 ]
 
 if TYPE_CHECKING:
-    from procedures.journal.states import Lockout, SourceState, ThingState
+    from procedures.journal.states import Binding, Lockout, SourceState, ThingState
 
 NO_HALF_LIFE: Final = HalfLife("", Decimal(0), "d", 0.0, None, "")
 """Of a source that these records do not hold: it may not be used, so nothing is worked out with it."""
@@ -62,10 +66,10 @@ def gather(site: Site, instrument: str, person: str, now: Instant) -> Opening:
     settings = site.settings()
     references = usable_references(state, now.utc, settings)
     facts = Facts(
-        instrument=_instrument(state),
+        instrument=instrument_facts(state),
         scales=(),
         opened=now.utc,
-        sources=tuple(_sources(site, state, now, settings, references)),
+        sources=source_facts_of(site, state, now, settings, references),
         references=references.usable,
         settings={name: settings[name] for name in ("zone", "day_starts", "shifts", "ready_ends", "air_reference")},
     )
@@ -137,7 +141,8 @@ def _tag(tag: str) -> str:
     return f" with its tag {tag}" if tag else ""
 
 
-def _instrument(state: InstrumentState) -> InstrumentFacts:
+def instrument_facts(state: InstrumentState) -> InstrumentFacts:
+    """What is marked on the instrument, and its calibration in force, as this state of it says."""
     fields = state.fields
     calibration = state.calibration
     return InstrumentFacts(
@@ -152,36 +157,54 @@ def _instrument(state: InstrumentState) -> InstrumentFacts:
     )
 
 
-def _sources(
-    site: Site, state: InstrumentState, now: Instant, settings: dict[str, str], references: UsableReferences
-) -> list[SourceFacts]:
-    rows = []
-    for role, binding in state.bindings.items():
-        source = site.journal.source_now(binding.source)
-        fields = source.fields
-        taken = [each.at for each in references.usable if each.source == binding.source]
-        known, unsure = half_life_since(fields, taken, now.utc) if source.registered else (None, "")
-        known = known or NO_HALF_LIFE
-        jig = site.journal.thing_now(binding.jig) if binding.jig else None
-        rows.append(
-            SourceFacts(
-                role=role,
-                id=binding.source,
-                label=str(fields.get("label", "")),
-                nuclide=known.nuclide,
-                half_life_days=float(known.days),
-                half_life_relative_u=known.relative_uncertainty,
-                half_life_source=known.source,
-                jig=str(jig.fields.get("label", "")) if jig else "",
-                emits=str(fields.get("emits", "")),
-                strong=fields.get("strength") == "strong",
-                trouble=source_trouble(source, now.utc, settings)
-                or _label_trouble(site, source, jig)
-                or unsure
-                or references.trouble_with(binding.source),
-            )
-        )
-    return rows
+def source_facts_of(
+    site: Site, state: InstrumentState, now: Instant, settings: Mapping[str, str], references: UsableReferences
+) -> tuple[SourceFacts, ...]:
+    """The sources bound to this instrument, by role, each with what speaks against its use at that moment."""
+    return tuple(_source(site, role, binding, now, settings, references) for role, binding in state.bindings.items())
+
+
+def _source(
+    site: Site, role: str, binding: Binding, now: Instant, settings: Mapping[str, str], references: UsableReferences
+) -> SourceFacts:
+    source = site.journal.source_now(binding.source)
+    fields = source.fields
+    taken = [each.at for each in references.usable if each.source == binding.source and each.at <= now.utc]
+    newest = (max(taken),) if taken else ()
+    known, unsure = half_life_since(fields, newest, now.utc) if source.registered else (None, "")
+    components, shares_on = _falling_apart(fields) if known else ((), None)
+    known = known or NO_HALF_LIFE
+    jig = site.journal.thing_now(binding.jig) if binding.jig else None
+    return SourceFacts(
+        role=role,
+        id=binding.source,
+        label=str(fields.get("label", "")),
+        nuclide=known.nuclide,
+        half_life_days=float(known.days),
+        half_life_relative_u=known.relative_uncertainty,
+        half_life_source=known.source,
+        jig=str(jig.fields.get("label", "")) if jig else "",
+        emits=str(fields.get("emits", "")),
+        strong=fields.get("strength") == "strong",
+        trouble=source_trouble(source, now.utc, settings)
+        or _label_trouble(site, source, jig)
+        or unsure
+        or references.trouble_with(binding.source),
+        components=components,
+        shares_on=shares_on,
+    )
+
+
+def _falling_apart(fields: Mapping[str, Any]) -> tuple[tuple[ComponentFacts, ...], date | None]:
+    """The nuclides of a source that fall differently, and the day of their shares; nothing where one half-life holds.
+
+    Raises Trouble where `half_life_since` finds no half-life.
+    """
+    parts = composition(fields)
+    if one_half_life(parts) is not None:
+        return (), None
+    rows = tuple(ComponentFacts(each.nuclide, each.share, each.half_life.days) for each in parts)
+    return rows, certified_on(fields).date()
 
 
 def _label_trouble(site: Site, *things: SourceState | ThingState | None) -> str:

@@ -216,9 +216,9 @@ def facts_at(site: Site, instrument: str, at: datetime) -> Facts:
     state, settings = as_of(site, instrument, at), site.settings()
     now = Instant(at, 0, 0.0, SESSION)
     references = usable_references(state, at, settings)
-    sources = opening_facts._sources(site, state, now, settings, references)
+    sources = opening_facts.source_facts_of(site, state, now, settings, references)
     return Facts(
-        instrument=opening_facts._instrument(state),
+        instrument=opening_facts.instrument_facts(state),
         scales=(),
         opened=at,
         sources=tuple(replace(each, trouble=_trouble_then(site, each.id, each.trouble, at)) for each in sources),

@@ -9,7 +9,7 @@ from decimal import Decimal, localcontext
 from procedures.acceptance import Bound, Guarded, Limits, Simple, Verdict, expected_reading, judge
 from procedures.facts import ReferenceFacts, SourceFacts
 from procedures.findings import Number, number
-from procedures.nuclides import HalfLife, decay_factor, elapsed_days, half_life_share
+from procedures.source_decay import decayed
 from procedures.steps.common import plain
 from procedures.trouble import Trouble
 from procedures.uncertainty import Budget, combine, from_division, from_relative, from_scatter
@@ -53,31 +53,22 @@ class Expected:
 def expect(
     source: SourceFacts, reference: ReferenceFacts, unit: str, at: datetime, conditions: float = 1.0
 ) -> Expected:
-    """R₀·2^(−Δt/T½) in `unit` at a moment; `conditions` brings R₀ to stated air.
+    """R₀ times what is left of the source at a moment, in `unit`; `conditions` brings R₀ to stated air.
 
     Trouble when `at` is before the reference reading, which puts the clock in doubt.
     """
-    days = elapsed_days(reference.at, at)
-    decay = decay_factor(source.half_life_days, days)
+    since = decayed(source, reference.at, at)
     value = number_in(Quantity(reference.value, reference.unit), unit)
     known = source.half_life_relative_u
-    half_life = HalfLife(
-        source.nuclide,
-        Decimal(repr(source.half_life_days)),
-        "d",
-        source.half_life_days,
-        UNSTATED_HALF_LIFE if known is None else known,
-        source.half_life_source,
-    )
     return Expected(
-        value=expected_reading(value, decay, conditions),
+        value=expected_reading(value, since.left, conditions),
         unit=unit,
         reference=value,
         reference_u=reference.relative_u,
-        half_life_u=half_life_share(half_life, days) or 0.0,
-        days=days,
-        decay=decay,
-        half_life_days=source.half_life_days,
+        half_life_u=since.sensitivity * (UNSTATED_HALF_LIFE if known is None else known),
+        days=since.days,
+        decay=since.left,
+        half_life_days=since.half_life_days,
     )
 
 
