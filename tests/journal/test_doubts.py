@@ -243,6 +243,15 @@ def test_an_emergency_use_of_what_was_known_to_be_bad_stays_in_doubt(hall: Hall)
     assert ("battery", again.hash) not in hall.doubts()
 
 
+def test_what_was_put_right_within_the_last_check_does_not_touch_an_emergency_use(hall: Hall) -> None:
+    """Fresh cells were fitted and the rest passed; only the time was over."""
+    opened = hall.write(d.opened(hall.meter))
+    hall.write(d.found(opened.hash, hall.meter, "pass", as_found="fail"))
+    hall.write(d.ended(opened.hash, hall.meter))
+    use = hall.emergency()
+    assert hall.doubts() == [("unchecked", use.hash)]
+
+
 def test_a_check_that_is_withdrawn_brings_the_doubt_back(hall: Hall) -> None:
     """It was made on another item."""
     use = hall.emergency()

@@ -11,7 +11,7 @@ import journal_drafts as d
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from journal_histories import MOVES, START, begin, instruments, play
+from journal_histories import DOUBTS, MOVES, START, begin, instruments, play
 
 from procedures.clock import ManualClock
 from procedures.journal.envelope import Event
@@ -38,14 +38,14 @@ def plain(opened: Event, events: list[Event]) -> tuple[str, bool, frozenset[str]
 
 
 @some
-@given(MOVES, st.randoms(use_true_random=False))
+@given(DOUBTS | MOVES, st.randoms(use_true_random=False))
 def test_every_checkout_is_found_by_what_became_of_it(moves: Moves, chance: random.Random) -> None:
     """Each filter alone and together with a span of time, in pages: neither one more nor one less than there are."""
     world = play(begin("north", "south", "west", meters=2), moves)
     events = world.everything()
     openings = [one for one in events if one.kind == "opened"]
     told = {one.hash: plain(one, events) for one in openings}
-    since, until = sorted(START + timedelta(seconds=chance.randrange(60)) for _ in range(2))
+    since, until = sorted(chance.choice([one.utc for one in openings] or [START]) for _ in range(2))
     with tempfile.TemporaryDirectory() as folder:
         begun = ManualClock(START - timedelta(days=1)).now()
         with Journal.create(Path(folder) / "j", station="reader", name="Reader", now=begun) as journal:
@@ -78,7 +78,7 @@ def test_every_checkout_is_found_by_what_became_of_it(moves: Moves, chance: rand
 
 
 @some
-@given(MOVES, st.randoms(use_true_random=False))
+@given(DOUBTS | MOVES, st.randoms(use_true_random=False))
 def test_what_happened_is_listed_by_the_time_that_stands_in_it(moves: Moves, chance: random.Random) -> None:
     """Of every kind that does not come by the dozen, whoever wrote it and whenever it arrived."""
     world = play(begin("north", "south", "west"), moves)
