@@ -103,25 +103,29 @@ def _table_lines(found: Verification) -> Iterator[str]:
 
 
 def _checkout_lines(found: Verification) -> Iterator[str]:
+    judged = f"Judged again: {_number(found.judged, 'checkout')}"
+    if found.judged_on_paper:
+        judged += f", {found.judged_on_paper:,} on paper"
     if not (found.own or found.today or found.unjudged):
-        if found.judged or found.compared:
-            yield f"Judged again: {_number(found.judged, 'checkout')}, each as recorded."
+        if found.judged or found.judged_on_paper or found.compared:
+            yield f"{judged}, each as recorded."
         else:
             yield "Judged again: none; that needs events that can be read."
         return
-    yield f"Judged again: {_number(found.judged, 'checkout')}."
+    yield f"{judged}."
     yield from _listed("NOT WHAT ITS OWN VERSION FINDS", _judged(found.own))
     yield from _listed("WOULD COME OUT OTHERWISE TODAY", _judged(found.today))
     yield from _listed("COULD NOT BE JUDGED AGAIN", _judged(found.unjudged))
 
 
 def _judged(rows: Sequence[Judged]) -> list[str]:
-    return [
-        f"{row.instrument or 'unknown instrument'}, checkout opened {row.when} as event {row.seq} of station "
-        f"{row.station}: {what}"
-        for row in rows
-        for what in row.what
-    ]
+    return [f"{row.instrument or 'unknown instrument'}, {_which(row)}: {what}" for row in rows for what in row.what]
+
+
+def _which(row: Judged) -> str:
+    if row.on_paper:
+        return f"check on paper of {row.when}, typed in as event {row.seq} of station {row.station}"
+    return f"checkout opened {row.when} as event {row.seq} of station {row.station}"
 
 
 def _listed(title: str, said: Sequence[str]) -> Iterator[str]:
@@ -152,6 +156,7 @@ def to_json(found: Verification) -> dict[str, Any]:
         "tables": list(found.tables),
         "tables_compared": found.compared,
         "judged": found.judged,
+        "judged_on_paper": found.judged_on_paper,
         "not_what_its_own_version_finds": [_row(row) for row in found.own],
         "otherwise_today": [_row(row) for row in found.today],
         "not_judged": [_row(row) for row in found.unjudged],
@@ -169,5 +174,6 @@ def _row(row: Judged) -> dict[str, Any]:
         "station": row.station,
         "seq": row.seq,
         "opened": row.when,
+        "on_paper": row.on_paper,
         "what": list(row.what),
     }

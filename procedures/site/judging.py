@@ -186,7 +186,7 @@ def _found(follow: _Follow, event: Happened) -> None:
         follow.differs(event, f"{recorded.step}: its answers do not lead to “{recorded.outcome}” yet")
         return
     sort: Sort = "own version" if made.rule == recorded.rule else "today"
-    for what in _of_findings(recorded, made):
+    for what in finding_differences(recorded, made):
         follow.differs(event, f"{recorded.step}: {what}", sort)
 
 
@@ -224,7 +224,8 @@ _LOOKS: Final[Mapping[str, Callable[[_Follow, Happened], None]]] = {
 # --- comparing -----------------------------------------------------------------------------------------------------
 
 
-def _of_findings(recorded: Finding, made: Finding) -> list[str]:
+def finding_differences(recorded: Finding, made: Finding) -> list[str]:
+    """What decides and differs between a recorded finding and the one that judging again makes, in words."""
     said = [
         f"{what} is recorded as “{one}”, judged again it is “{other}”"
         for what, one, other in (

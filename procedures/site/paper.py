@@ -7,7 +7,6 @@ saw the scans and timed the waits.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from typing import TYPE_CHECKING, Any, Final
@@ -23,11 +22,10 @@ from procedures.journal.fold_things import fold_source
 from procedures.journal.moments import utc_text
 from procedures.journal.store import Overtaken
 from procedures.readiness import time_of_day, zone_of
-from procedures.reasons import reason
 from procedures.site import opening_facts, people
 from procedures.site.entries import thing, words
 from procedures.site.paper_form import LEAST_OF_HASH
-from procedures.site.paper_run import SESSION, Given, Ran, run
+from procedures.site.paper_run import SESSION, Given, Ran, begun_at, reasons_of, run
 from procedures.site.profiles import adopted_procedure
 from procedures.site.source_trouble import source_trouble
 from procedures.site.usable_references import usable_references
@@ -244,9 +242,7 @@ def procedure_of(site: Site, head: Head) -> Procedure:
 
 def ran(site: Site, instrument: str, head: Head, given: Given) -> Ran:
     """How far what stands on the form leads. Raises nothing for what was typed as answers."""
-    offset = head.observed.astimezone(_zone(site)).utcoffset()
-    minutes = 0 if offset is None else round(offset.total_seconds() / 60)
-    at = Instant(head.observed, minutes, 0.0, SESSION)
+    at = begun_at(head.observed, _zone(site))
     return run(procedure_of(site, head), facts_at(site, instrument, head.observed), head.observed_by, at, given)
 
 
@@ -291,7 +287,7 @@ def enter(site: Site, instrument: str, person: str, head: Head, given: Given, *,
 
 def _drafts(site: Site, instrument: str, person: str, head: Head, given: Given, made: Ran) -> tuple[Draft, ...]:
     procedure, body = procedure_of(site, head), made.state.ending or {}
-    reasons = _reasons(procedure, made, body)
+    reasons = reasons_of(procedure, made)
     entered = {
         "form": head.number,
         "profile": {"id": procedure.id, "revision": procedure.revision, "sha256": procedure.sha256},
@@ -329,24 +325,6 @@ def _drafts(site: Site, instrument: str, person: str, head: Head, given: Given, 
         "form": head.number,
     }
     return first, Draft("locked-out", locked, (instrument,), person=person)
-
-
-def _reasons(procedure: Procedure, made: Ran, ending: Mapping[str, Any]) -> list[dict[str, str]]:
-    """Why it is locked out; none where it is not. A failure is not undone because the check went no further."""
-    if ending["ending"] == "fit for use":
-        return []
-    rows = [{key: str(row[key]) for key in ("code", "say", "step")} for row in ending["reasons"]]
-    if rows:
-        return rows
-    failed = (each.finding for each in made.state.made if each.finding.outcome == "fail")
-    return [
-        {
-            "code": finding.code or procedure.plan.step(finding.step).lockout,
-            "say": finding.say or reason(finding.code, procedure.reasons).say,
-            "step": finding.step,
-        }
-        for finding in failed
-    ]
 
 
 def _zone(site: Site) -> Any:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime, tzinfo
 from hashlib import sha256
 from typing import Any, Final, Literal
 
@@ -20,6 +21,7 @@ from procedures.conduct import Said, Sketch
 from procedures.due import due_ask, facts_now
 from procedures.facts import Facts, facts_to_json
 from procedures.procedure import Procedure
+from procedures.reasons import reason
 from procedures.routing import ACTIONS
 from procedures.site.paper_path import foresee
 from procedures.trouble import Trouble
@@ -66,11 +68,15 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """What stands on the form: text by the id of what was asked, and how the form ends before its last step."""
+    """What stands on the form: text by the id of what was asked, and how the form ends before its last step.
+
+    `values` are what texts of a form that was typed in before were understood as then: those are taken as they are.
+    """
 
     answers: Mapping[str, str] = field(default_factory=dict)
     stop: Stop = ""
     why: str = ""
+    values: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +90,44 @@ class Ran:
     trouble: Trouble | None
     unused: tuple[str, ...]
     """Ids that were given and never asked."""
+
+
+def asked_id(visit: int, step: str, ask: str) -> str:
+    """The id of what an ask of that key asks, on that visit to the step."""
+    return f"{visit}.{step}.{ask}"
+
+
+def begun_at(observed: datetime, zone: tzinfo) -> Instant:
+    """The moment at which a form begins, by the clock that is moved by hand."""
+    offset = observed.astimezone(zone).utcoffset()
+    return Instant(observed, 0 if offset is None else round(offset.total_seconds() / 60), 0.0, SESSION)
+
+
+def understood(ask: Ask, text: str) -> tuple[Any, str]:
+    """What an answer on a form is understood as, and its echo in words. Raises Trouble when it is not."""
+    return understand(ask, text, selector=_selector(ask, text))
+
+
+def reasons_of(procedure: Procedure, made: Ran) -> list[dict[str, str]]:
+    """Why a form that is over locks its instrument out; none where it does not.
+
+    A failure is not undone because the check went no further.
+    """
+    ending = made.state.ending or {}
+    if ending["ending"] == "fit for use":
+        return []
+    rows = [{key: str(row[key]) for key in ("code", "say", "step")} for row in ending["reasons"]]
+    if rows:
+        return rows
+    failed = (each.finding for each in made.state.made if each.finding.outcome == "fail")
+    return [
+        {
+            "code": finding.code or procedure.plan.step(finding.step).lockout,
+            "say": finding.say or reason(finding.code, procedure.reasons).say,
+            "step": finding.step,
+        }
+        for finding in failed
+    ]
 
 
 def run(procedure: Procedure, facts: Facts, person: str, at: Instant, given: Given) -> Ran:
@@ -140,17 +184,17 @@ class _Sitting:
         if isinstance(ask, Wait | Hold):
             self._wait(ask)
             return True
-        asked = Asked(f"{state.visit}.{state.track.step}.{ask.key}", state.track.step, state.visit, ask)
+        asked = Asked(asked_id(state.visit, state.track.step, ask.key), state.track.step, state.visit, ask)
         self._put_on_a_page(asked)
         text = self.given.answers.get(asked.id, "")
-        if not text.strip():
+        if not text.strip() and asked.id not in self.given.values:
             return self._nothing_given(asked)
         return self._take(asked, text)
 
     def _take(self, asked: Asked, text: str) -> bool:
-        ask = asked.ask
+        ask, values = asked.ask, self.given.values
         try:
-            value, echo = understand(ask, text, selector=_selector(ask, text))
+            value, echo = (values[asked.id], "") if asked.id in values else understood(ask, text)
         except Trouble as trouble:
             self.due, self.trouble = asked, trouble
             return False
@@ -203,7 +247,7 @@ class _Sitting:
             state = self.state
             way = foresee(self.procedure.steps[asked.step], facts_now(state), state.answers)
             following = tuple(
-                Asked(f"{asked.visit}.{asked.step}.{ask.key}", asked.step, asked.visit, ask)
+                Asked(asked_id(asked.visit, asked.step, ask.key), asked.step, asked.visit, ask)
                 for ask in way.asks[1:]
                 if not isinstance(ask, Wait | Hold)
             )

@@ -7,10 +7,11 @@ was recorded; a checkout that would come out otherwise by today's rules. Nothing
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from procedures.checkout import RULES, Happened
 from procedures.journal import arrivals, files, log, verify, verify_chains, verify_tables
@@ -18,10 +19,12 @@ from procedures.journal.envelope import Altered, Event
 from procedures.journal.events import body_of
 from procedures.journal.fields import is_hash, is_station
 from procedures.journal.moments import utc_text
+from procedures.journal.queries_records import happened
 from procedures.journal.store import MARKED
 from procedures.journal.verify import Kept
 from procedures.journal.verify_chains import Changed
 from procedures.site.judging import Difference, judge
+from procedures.site.judging_paper import judge_paper
 from procedures.site.opening import JOURNAL
 from procedures.site.views import Mark
 from procedures.trouble import Trouble
@@ -29,13 +32,24 @@ from procedures.trouble import Trouble
 if TYPE_CHECKING:
     from procedures.procedure import Procedure
 
+PAPER: Final = "paper-entered"
+
 Judge = Callable[[str, Sequence[Happened]], tuple[Difference, ...]]
-"""The text of an adopted profile and the events of a checkout to what judging it again finds otherwise."""
+"""The text of an adopted profile and the events of a checkout, or of a check on paper, to what judging finds otherwise.
+
+Of a check on paper the first event is its entry, and the second the lockout that was recorded with it, if there is one.
+"""
+
+_PAGE: Final = 500
+"""Checks on paper that are read at once."""
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A checkout of which judging again has something to say. `when` it was opened is UTC as the journal writes it."""
+    """A checkout, or a check `on_paper`, of which judging again has something to say.
+
+    `when` it was opened, or observed, is UTC as the journal writes it. `checkout` is the id of the checkout or entry.
+    """
 
     checkout: str
     instrument: str
@@ -43,6 +57,7 @@ class Judged:
     seq: int
     when: str
     what: tuple[str, ...]
+    on_paper: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +65,10 @@ class Verification:
     """What verifying came to.
 
     `file` is what is wrong with the file as a database, `changed` every event that is altered or missing, `tables`
-    where index or tables differ from the events. `own` are checkouts that are not what their own version of the rules
-    finds, `today` those that would come out otherwise today, `unjudged` those that this program cannot judge. `heads`
-    gives for each chain the sequence and hash of its last event.
+    where index or tables differ from the events. `judged` checkouts and `judged_on_paper` checks on paper were judged
+    again: `own` are those that are not what their own version of the rules finds, `today` those that would come out
+    otherwise today, `unjudged` those that this program cannot judge. `heads` gives for each chain the sequence and hash
+    of its last event.
     """
 
     marking: Mark
@@ -64,6 +80,7 @@ class Verification:
     tables: tuple[str, ...] = ()
     not_compared: str = ""
     judged: int = 0
+    judged_on_paper: int = 0
     own: tuple[Judged, ...] = ()
     today: tuple[Judged, ...] = ()
     unjudged: tuple[Judged, ...] = ()
@@ -138,6 +155,10 @@ class _Made:
     judges: Mapping[str, Judge]
     texts: dict[tuple[str, str], str | None] = field(default_factory=dict)
     made_anew: bool = False
+    judged: dict[bool, int] = field(default_factory=lambda: {False: 0, True: 0})
+    own: list[Judged] = field(default_factory=list)
+    today: list[Judged] = field(default_factory=list)
+    unjudged: list[Judged] = field(default_factory=list)
 
     def file(self) -> None:
         self.told = replace(self.told, file=verify.faults_of_file(self.db))
@@ -172,28 +193,33 @@ class _Made:
     def checkouts(self) -> None:
         if not self.made_anew:
             return
-        own: list[Judged] = []
-        today: list[Judged] = []
-        unjudged: list[Judged] = []
-        count = 0
         for checkout in verify_tables.openings(self.db):
-            events = log.about(self.db, checkout)
-            count += 1
-            try:
-                found = self._judge(events)
-            except Trouble as trouble:
-                unjudged.append(self._row(events[0], [trouble.what]))
-                continue
-            except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError):
-                unjudged.append(self._row(events[0], ["a record of it is not as this program writes them"]))
-                continue
-            for rows, sort in ((own, "own version"), (today, "today")):
-                what = [_where(each) for each in found if each.sort == sort]
-                if what:
-                    rows.append(self._row(events[0], what))
+            self._judge_again(log.about(self.db, checkout))
+        for entered in _on_paper(self.db):
+            self._judge_again((entered, *_lockout_with(self.db, entered)), on_paper=True)
         self.told = replace(
-            self.told, judged=count - len(unjudged), own=tuple(own), today=tuple(today), unjudged=tuple(unjudged)
+            self.told,
+            judged=self.judged[False],
+            judged_on_paper=self.judged[True],
+            own=tuple(self.own),
+            today=tuple(self.today),
+            unjudged=tuple(self.unjudged),
         )
+
+    def _judge_again(self, events: Sequence[Event], *, on_paper: bool = False) -> None:
+        try:
+            found = self._judge(events)
+        except Trouble as trouble:
+            self.unjudged.append(self._row(events[0], [trouble.what]))
+            return
+        except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError):
+            self.unjudged.append(self._row(events[0], ["a record of it is not as this program writes them"]))
+            return
+        self.judged[on_paper] += 1
+        for rows, sort in ((self.own, "own version"), (self.today, "today")):
+            what = [_where(each) for each in found if each.sort == sort]
+            if what:
+                rows.append(self._row(events[0], what))
 
     def _judge(self, events: Sequence[Event]) -> tuple[Difference, ...]:
         if any(body_of(event) is None for event in events):
@@ -218,9 +244,28 @@ class _Made:
             raise Trouble(f"the revision of the profile {profile} that it ran was not adopted here")
         return text
 
-    def _row(self, opening: Event, what: Iterable[str]) -> Judged:
-        label = verify_tables.instrument_label(self.db, str(opening.body["instrument"]))
-        return Judged(opening.hash, label, opening.station, opening.seq, utc_text(opening.utc), tuple(what))
+    def _row(self, first: Event, what: Iterable[str]) -> Judged:
+        on_paper = first.kind == PAPER
+        instrument = next(iter(first.about), "") if on_paper else str(first.body.get("instrument", ""))
+        label = verify_tables.instrument_label(self.db, instrument)
+        when = str(first.body.get("observed", "")) if on_paper else utc_text(first.utc)
+        return Judged(first.hash, label, first.station, first.seq, when, tuple(what), on_paper)
+
+
+def _on_paper(db: sqlite3.Connection) -> Iterator[Event]:
+    """Every form that was typed in, by the index made anew, the newest first."""
+    for page in count(0, _PAGE):
+        events, total = happened(db, (PAPER,), since=None, until=None, limit=_PAGE, offset=page)
+        yield from events
+        if page + _PAGE >= total:
+            return
+
+
+def _lockout_with(db: sqlite3.Connection, entered: Event) -> tuple[Event, ...]:
+    """The lockout that was recorded in one transaction with a form."""
+    locked = log.about(db, next(iter(entered.about), ""), kinds=("locked-out",))
+    form = entered.body.get("form")
+    return tuple(each for each in locked if each.prev == entered.hash and each.body.get("form") == form)
 
 
 def _where(difference: Difference) -> str:
@@ -240,7 +285,7 @@ class ByThisProgram:
             made = self.compiled[named["sha256"]] = _compiled(text, named["sha256"])
         if isinstance(made, Trouble):
             raise made
-        return judge(made, events)
+        return judge_paper(made, events) if events[0].kind == PAPER else judge(made, events)
 
 
 def _compiled(text: str, sha256: str) -> Procedure | Trouble:
