@@ -72,6 +72,7 @@ def ending_lines(view: CheckoutView, ending: EndingView) -> list[str]:
     mark = "" if view.marking == "real" else f"{view.marking.upper()} "
     lines = [f"{mark}{_ENDING_WORDS[ending.ending]}: {view.label}."]
     lines += [sentence(f"Reason {reason.code}: {reason.say}") for reason in ending.reasons]
+    lines += [sentence(f"LOOK AT THE SOURCE: {each}") for each in ending.suspects]
     head = "Given up" if ending.ending == "abandoned" else "Missing"
     lines += [sentence(f"{head}: {missing}") for missing in ending.missing]
     lines.append(sentence(f"Withdrawn: {ending.withdrawn}" if ending.withdrawn else ""))
@@ -89,6 +90,7 @@ def ending_lines(view: CheckoutView, ending: EndingView) -> list[str]:
     lines.append(sentence(f"Tag {ending.tag}" if ending.tag else ""))
     now = dict.fromkeys([*ending.do, *(reason.do for reason in ending.reasons)])
     lines += [sentence(f"Do now: {line}") for line in now if line]
+    lines.append(sentence(ending.exchanged))
     return [line for line in lines if line]
 
 

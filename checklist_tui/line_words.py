@@ -75,13 +75,14 @@ def sentence(*parts: str) -> str:
 
 
 def home_head(home: Home) -> list[str]:
-    """Site and station, sources out and what is due of other things than the page's instruments: read once, first."""
+    """Site and station, sources out, what waits, and what is due beside the page's instruments: read once, first."""
     lines = [sentence(MARK_WORDS[home.marking], f"Site {home.site}, station {home.station}")]
     lines += [sentence(notice) for notice in home.notices]
     lines += [sentence(f"Out of its store: source {out.label}") for out in home.sources_out]
+    lines += [sentence(f"Waits: {each}") for each in home.waiting]
     told_below = tuple(f"{row.label}: " for row in home.instruments)
     lines += [sentence(f"Due: {due}") for due in home.due if not due.startswith(told_below)]
-    return lines
+    return [*lines, sentence(home.exchanged)] if home.exchanged else lines
 
 
 def instrument_line(row: InstrumentRow, now: datetime) -> str:

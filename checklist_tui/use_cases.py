@@ -159,15 +159,14 @@ class SiteUseCases:
 
     def last_exchange(self) -> tuple[str, ...]:
         """When records last came from other laptops and were last given to them, one line each; () for never."""
-        from procedures.site import exchange, status
+        from procedures.site import exchange_age, local_time
 
-        last = exchange.last_exchange(self._site)
+        last = exchange_age.last_exchange(self._site)
         if last is None:
             return ()
-        zone = status.home(self._site, limit=1).now.tzinfo
 
         def said(moment: datetime) -> str:
-            return f"{moment.astimezone(zone):%Y-%m-%d %H:%M}"
+            return local_time.said(self._site, moment)
 
         lines = [f"{each.name or each.station}: its records up to {said(each.written)} are here" for each in last.heard]
         return (*lines, *((f"records last given to another laptop: {said(last.given)}",) if last.given else ()))

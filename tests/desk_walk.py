@@ -19,7 +19,7 @@ from procedures.asks import (
     Wait,
 )
 from procedures.clock import ManualClock
-from procedures.site import inventory, profiles, references
+from procedures.site import inventory, profiles, references, source_keeping
 from procedures.site.checkouts import Desk
 from procedures.site.opening import Site, create_site
 from procedures.site.views import CheckoutView, Typed
@@ -124,6 +124,20 @@ def small_site(
         person=lead,
     )
     return site
+
+
+def leak_tested(site: Site, source: str, on: dt.date, result: str = "3", *, by: str = "P-1", pin: str = "") -> None:
+    """A leak test of a source, recorded by a lead."""
+    source_keeping.leak_test(
+        site,
+        id_of(site, by),
+        source,
+        on=on,
+        result=result,
+        tested_by="bench",
+        measured_with="well counter",
+        pin=pin or None,
+    )
 
 
 def id_of(site: Site, label: str) -> str:

@@ -56,6 +56,8 @@ def to_json(home: Home) -> dict[str, Any]:
         "now": home.now.astimezone(UTC).isoformat(),
         "due": list(home.due),
         "notices": list(home.notices),
+        "waiting": list(home.waiting),
+        "exchanged": home.exchanged,
         "sources_out": [out.label for out in home.sources_out],
         "instruments": [_instrument(row) for row in home.instruments],
     }

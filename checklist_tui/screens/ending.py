@@ -153,6 +153,7 @@ def _words(ending: EndingView) -> list[Content]:
     for reason in ending.reasons:
         lines.append(Content.assemble((capital(reason.say), "bold"), f"  ({reason.code})"))
         lines += [Content(reason.do)] if reason.do else []
+    lines += [Content.styled(f"! {each}", "bold $warning") for each in ending.suspects]
     lines += [Content.styled(f"? {capital(each)}", "bold") for each in ending.missing]
     if ending.withdrawn:
         lines.append(Content.styled(f"Withdrawn: {ending.withdrawn}", "bold"))
@@ -182,5 +183,6 @@ def _words(ending: EndingView) -> list[Content]:
     lines += [Content(f"Tell the site lead: {each}") for each in ending.tell]
     if ending.tag:
         lines.append(Content(f"Tag: {ending.tag}"))
+    lines += [Content.styled(ending.exchanged, "$secondary")] if ending.exchanged else []
     # A reason and the ending may say the same of what to do now; once is enough.
     return list({line.plain: line for line in reversed(lines)}.values())[::-1]

@@ -115,11 +115,12 @@ class HomeScreen(BaseScreen[None]):
         self.query_one("#where", Static).update(f" {first} to {upto} of {home.total} ")
 
     def _matters(self, home: Home) -> list[Content]:
-        """Sources out, what is due, and notices: one line each, cut where it is narrow. F4 shows them whole."""
+        """Sources out, what waits, what is due, notices: one line each, cut where it is narrow. F4 has them whole."""
         lines: list[Content] = []
         if home.sources_out:
             out = ", ".join(source_out(each) for each in home.sources_out)
             lines.append(Content.styled(f" ! {plural(len(home.sources_out), 'source')} out: {out}", "$warning"))
+        lines += [Content.styled(f" ! {each} (F3)", "$warning") for each in home.waiting]
         if home.due:
             lines.append(Content.styled(f" ! due (F4): {'; '.join(home.due)}", "$warning"))
         lines += [Content.styled(f" ! {each}", "bold $error") for each in home.notices]

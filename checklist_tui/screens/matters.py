@@ -1,4 +1,4 @@
-"""What is due, which sources are out, and notices: everything of it, where home has one line each."""
+"""What is due, which sources are out, what waits, and notices: everything of it, where home has one line each."""
 
 from __future__ import annotations
 
@@ -51,10 +51,12 @@ class MattersScreen(DialogScreen[None]):
             return [Content(line) for line in trouble.lines()]
         lines = [Content.styled(f"! {each}", "bold $error") for each in home.notices]
         lines += [Content.styled(f"! source out: {source_out(each)}", "$warning") for each in home.sources_out]
+        lines += [Content.styled(f"! {each} (F3 on the first screen)", "$warning") for each in home.waiting]
         lines += [Content.styled(f"! {each}", "$warning") for each in home.due]
         lines = lines or [Content("Nothing is due, and every source is in its store.")]
-        if exchanged:
-            lines += [Content(""), Content.styled("Other laptops", "bold"), *(Content(each) for each in exchanged)]
+        told = [each for each in (home.exchanged, *exchanged) if each]
+        if told:
+            lines += [Content(""), Content.styled("Other laptops", "bold"), *(Content(each) for each in told)]
         return lines
 
     def on_mount(self) -> None:

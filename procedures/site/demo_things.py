@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final, Literal
 
-from procedures.site import inventory
+from procedures.site import inventory, source_keeping
 from procedures.site.opening import Site
+from procedures.site.source_keeping import Counted
 
 NAME: Final = "Quillmere Orchard (nothing here is real)"
 STATION: Final = "demo-quillmere-1"
@@ -90,10 +91,10 @@ INSTRUMENTS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A check source. `leak_days` is how long from now its leak test holds.
+    """A check source. `tested_days` is how many days ago it was leak-tested.
 
     None: so little of it that 10 CFR 35.67 and 39.35 ask for none (at most 3.7 MBq of beta or gamma emitters, 0.37 MBq
-    of alpha or neutron emitters).
+    of alpha or neutron emitters), which the lead claimed as `exempt`.
     """
 
     label: str
@@ -102,15 +103,16 @@ class Source:
     activity: str
     emits: str
     strong: bool
-    leak_days: int | None
+    tested_days: int | None
+    exempt: str = ""
 
 
 SOURCES: Final = (
-    Source("QS-1", "invented-4411", "Cs-137", "340 kBq", "beta, gamma", False, None),
-    Source("QS-2", "invented-4412", "Am-241", "3.1 kBq", "alpha", False, None),
-    Source("QS-3", "invented-4413", "Cf-252", "1.6 MBq", "neutron, gamma", True, 21),
-    Source("QS-4", "invented-4414", "Cs-137", "4.1 MBq", "gamma", False, -9),
-    Source("QS-5", "invented-4415", "Cs-137", "350 kBq", "beta, gamma", False, None),
+    Source("QS-1", "invented-4411", "Cs-137", "340 kBq", "beta, gamma", False, None, "small beta or gamma"),
+    Source("QS-2", "invented-4412", "Am-241", "3.1 kBq", "alpha", False, None, "small alpha or neutron"),
+    Source("QS-3", "invented-4413", "Cf-252", "1.6 MBq", "neutron, gamma", True, 160),
+    Source("QS-4", "invented-4414", "Cs-137", "4.1 MBq", "gamma", False, 193),
+    Source("QS-5", "invented-4415", "Cs-137", "350 kBq", "beta, gamma", False, None, "small beta or gamma"),
 )
 
 JIGS: Final = ("QJ-1", "QJ-2", "QJ-3", "QJ-4")
@@ -146,6 +148,7 @@ def register(site: Site, today: date) -> Things:
     lead = people["QP-1"]
     jigs = {label: inventory.register_jig(site, label=label, person=lead) for label in JIGS}
     sources = {each.label: _source(site, each, today, lead) for each in SOURCES}
+    source_keeping.count(site, lead, [Counted(each, True, "the source safe") for each in sources.values()])
     instruments = {
         each.label: _instrument(site, each, number, sources, jigs, lead) for number, each in enumerate(INSTRUMENTS, 1)
     }
@@ -153,22 +156,26 @@ def register(site: Site, today: date) -> Things:
 
 
 def _source(site: Site, each: Source, today: date, lead: str) -> str:
-    made = today - timedelta(days=900)
-    source = inventory.register_source(
-        site,
-        label=each.label,
-        serial=each.serial,
-        nuclide=each.nuclide,
-        activity=each.activity,
-        activity_on=made,
-        emits=each.emits,
-        strong=each.strong,
-        person=lead,
-    )
-    if each.leak_days is None:
-        return source
-    due = today + timedelta(days=each.leak_days)
-    inventory.leak_test(site, source, on=due - timedelta(days=182), due=due, result_bq="12", person=lead)
+    given = {
+        "serial": each.serial,
+        "nuclide": each.nuclide,
+        "activity": each.activity,
+        "activity_on": today - timedelta(days=900),
+        "emits": each.emits,
+        "strength": "strong" if each.strong else "",
+        "leak_test_exempt": each.exempt,
+    }
+    source = source_keeping.add(site, lead, each.label, given)
+    if each.tested_days is not None:
+        source_keeping.leak_test(
+            site,
+            lead,
+            source,
+            on=today - timedelta(days=each.tested_days),
+            result="12 Bq",
+            tested_by="an invented laboratory",
+            measured_with="an invented well counter",
+        )
     return source
 
 

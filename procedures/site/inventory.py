@@ -1,5 +1,7 @@
 """What the site owns and who works there: registering, describing, binding, placing, retiring.
 
+What is particular to check sources (leak tests, counts, their condition) is in `source_keeping`.
+
 Where `person` is given, what changes the inventory takes a site lead, and their `pin` where the site asks for PINs; it
 is looked at last, so that what cannot be recorded anyway costs nobody a try. Without one it is the program itself that
 sets a site up. Anyone may end trust: say that something is missing, or contaminated.
@@ -22,7 +24,7 @@ from procedures.site.lookups import given_up
 from procedures.site.opening import Site
 from procedures.site.rights import Action
 from procedures.trouble import Trouble
-from procedures.units import read_number, shown
+from procedures.units import shown
 
 TAKE_BACK: Final = "Take it back first: that asks in what condition it is."
 
@@ -274,28 +276,6 @@ def contamination(
         return
     _entitled(site, person, "clean")
     _record(site, "contamination", body, (instrument,), person, pin)
-
-
-def leak_test(
-    site: Site,
-    source: str,
-    *,
-    on: date,
-    due: date | None,
-    result_bq: str,
-    person: str | None = None,
-    pin: str | None = None,
-) -> None:
-    """Record a leak test of a sealed source; `result_bq` is decimal text in becquerel."""
-    thing(site, source, "source")
-    _entitled(site, person, "register")
-    result = read_number(result_bq)
-    if result < 0:
-        raise Trouble(f"{result_bq} Bq is no activity", allowed="0 or more", do="Enter the result again.")
-    if due is not None and due <= on:
-        raise Trouble("a leak test cannot end before it was made", allowed=f"a date after {on}", do="Enter it again.")
-    body = {"on": on.isoformat(), "due": due.isoformat() if due else None, "result_bq": f"{result:f}"}
-    _record(site, "leak-tested", body, (source,), person, pin)
 
 
 def _right(known: ThingState) -> Action:

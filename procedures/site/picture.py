@@ -15,7 +15,8 @@ from procedures.findings import COUNTS_AS_PASS
 from procedures.readiness import zone_of
 from procedures.reasons import SHELF, reason
 from procedures.routing import ACTIONS
-from procedures.site import lookups
+from procedures.site import lookups, source_watch
+from procedures.site.exchange_age import exchange_age
 from procedures.site.opening import Site
 from procedures.site.views import (
     CheckoutView,
@@ -217,7 +218,13 @@ def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
         sources_out=out,
         findings=tuple(finding_view(procedure, state, made) for made in state.made),
         withdrawn=state.withdrawn,
+        suspects=_suspects(site, state) if body["ending"] == "locked out" else (),
+        exchanged="" if state.withdrawn else exchange_age(site),
     )
+
+
+def _suspects(site: Site, state: State) -> tuple[str, ...]:
+    return source_watch.suspects_of(site, site.journal.instrument_now(state.instrument))
 
 
 def _struck_through(body: Mapping[str, Any]) -> Mapping[str, Any]:

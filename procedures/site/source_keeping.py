@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 from procedures.answers import clean_line
 from procedures.journal.envelope import Draft
-from procedures.readiness import zone_of
 from procedures.site import inventory, rights
 from procedures.site.describing import read_fields
 from procedures.site.entries import thing, words
+from procedures.site.source_due import today as today
 from procedures.site.source_facts import FIELDS, certified_value, composition, exemption_fits
 from procedures.site.source_trouble import LEAKS_FROM_BQ, leaks, next_leak_test
 from procedures.trouble import Trouble
@@ -30,11 +30,6 @@ CONDITIONS: Final = ("good", "damaged", "slipped")
 LEAK_TEST_LEAVES: Final = "Do not touch it again. Tell the radiation safety officer now."
 _COMMON: Final = ("serial", "nuclide", "activity_on", "emits", "strength")
 _ALL: Final = ("label", "activity", *_COMMON, *FIELDS)
-
-
-def today(site: Site) -> date:
-    """The day it is now in the site's zone."""
-    return site.clock.now().utc.astimezone(zone_of(site.settings()["zone"])).date()
 
 
 def source(site: Site, source_id: str) -> SourceState:

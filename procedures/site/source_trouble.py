@@ -12,6 +12,7 @@ from procedures.readiness import end_of_day, zone_of
 from procedures.site.source_facts import tested_all_the_same
 
 if TYPE_CHECKING:
+    from procedures.journal.rows import SourceRow
     from procedures.journal.states import SourceState
 
 LEAKS_FROM_BQ: Final = Decimal(185)
@@ -77,7 +78,7 @@ def next_leak_test(on: date, settings: Mapping[str, str]) -> date | None:
     return months_after(on, months) if months else None
 
 
-def count_due(source: SourceState, settings: Mapping[str, str]) -> date | None:
+def count_due(source: SourceState | SourceRow, settings: Mapping[str, str]) -> date | None:
     """Until when its last count counts; None when it was never counted, or the site asks for no counts."""
     months = whole(settings, "source_count_interval_months", COUNT_MONTHS)
     counted = day(source.counted_on)

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Final, Literal
 from procedures.answers import clean_line
 from procedures.journal.states import BEHIND, fitness
 from procedures.readiness import zone_of
-from procedures.site import lookups
+from procedures.site import lookups, source_due, source_watch
+from procedures.site.exchange_age import exchange_age
 from procedures.site.views import Found, Home, InstrumentRow, OpenCheckout, PersonView
+from procedures.site.waiting import waiting
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
@@ -21,12 +23,12 @@ MOST_DUE: Final = 200
 
 
 def home(site: Site, *, search: str = "", limit: int = 50, offset: int = 0) -> Home:
-    """Everything the first screen shows: one page of instruments, open checkouts, sources out, what is due."""
+    """Everything the first screen shows: a page of instruments, open checkouts, sources out, what is due or waits."""
     now = site.clock.now()
     settings = site.settings()
     found, total = site.journal.instruments_found(clean_line(search[:LONGEST_SEARCH]), limit=limit, offset=offset)
     checkouts = lookups.open_checkouts(site)
-    today = _today(site, settings)
+    today = source_due.today(site)
     rows = tuple(_row(site, row, settings, today, checkouts) for row in found)
     return Home(
         site=settings["name"],
@@ -37,25 +39,31 @@ def home(site: Site, *, search: str = "", limit: int = 50, offset: int = 0) -> H
         total=total,
         checkouts=checkouts,
         sources_out=lookups.sources_out(site),
-        due=_instruments_due(site, settings, today) + _sources_due(site, settings, today),
-        notices=_notices(site),
+        due=_instruments_due(site, settings, today) + source_due.sources_due(site),
+        notices=_notices(site) + source_watch.notices(site),
+        waiting=waiting(site),
+        exchanged=exchange_age(site),
     )
 
 
 def status(site: Site) -> list[InstrumentRow]:
     """Every instrument that is not retired, by label."""
+    return list(_matching(site, "", limit=-1))
+
+
+def _matching(site: Site, search: str, *, limit: int = 50) -> tuple[InstrumentRow, ...]:
     settings = site.settings()
     checkouts = lookups.open_checkouts(site)
-    found, _ = site.journal.instruments_found("", limit=-1, offset=0)
-    today = _today(site, settings)
-    return [_row(site, row, settings, today, checkouts) for row in found]
+    found, _ = site.journal.instruments_found(search, limit=limit)
+    today = source_due.today(site)
+    return tuple(_row(site, row, settings, today, checkouts) for row in found)
 
 
 def instrument(site: Site, instrument: str) -> InstrumentRow | None:
     """How one instrument stands now; None when there is none of that id, or no longer."""
     row = site.journal.instrument_row(instrument)
     settings = site.settings()
-    return None if row is None else _row(site, row, settings, _today(site, settings), lookups.open_checkouts(site))
+    return None if row is None else _row(site, row, settings, source_due.today(site), lookups.open_checkouts(site))
 
 
 def _notices(site: Site) -> tuple[str, ...]:
@@ -70,10 +78,6 @@ def _notices(site: Site) -> tuple[str, ...]:
     if site.journal.forks():
         said.append("This journal was copied and used twice. Tell the site lead.")
     return tuple(said)
-
-
-def _today(site: Site, settings: dict[str, str]) -> date:
-    return site.clock.now().utc.astimezone(zone_of(settings["zone"])).date()
 
 
 def _row(
@@ -130,16 +134,6 @@ def _instruments_due(site: Site, settings: dict[str, str], today: date) -> tuple
     return tuple(
         f"{label}: {line}" for label, day in rows for line in _due(today, day, "calibration", warn, missing=True)
     )
-
-
-def _sources_due(site: Site, settings: dict[str, str], today: date) -> tuple[str, ...]:
-    warn = int(settings["leak_test_warning_days"])
-    lines = []
-    for row in site.journal.sources():
-        lines += [f"source {row.label}: {line}" for line in _due(today, row.leak_due, "leak test", warn)]
-        if row.whereabouts == "missing":
-            lines.append(f"source {row.label} is missing: tell the radiation safety officer now")
-    return tuple(lines)
 
 
 def people(site: Site) -> tuple[PersonView, ...]:
@@ -201,7 +195,7 @@ def find(site: Site, text: str) -> Found:
         )
     if marked:
         return Found("nothing", say=f"{marked[0].label} was taken out of service for good.")
-    rows = home(site, search=line).instruments
+    rows = _matching(site, line)
     if len(rows) == 1:
         return Found("instrument", rows[0].id, rows[0].label, rows=rows)
     if rows:

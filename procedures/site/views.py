@@ -83,7 +83,11 @@ class SourceOut:
 
 @dataclass(frozen=True, slots=True)
 class Home:
-    """Everything the first screen shows. `now` is in the site's zone, by which readiness ends."""
+    """Everything the first screen shows. `now` is in the site's zone, by which readiness ends.
+
+    `waiting` says what waits for somebody: overdue instruments, uses in doubt, a line each. `exchanged` says how old
+    what is known here of other laptops is, "" where there are none.
+    """
 
     site: str
     marking: Mark
@@ -95,6 +99,8 @@ class Home:
     sources_out: tuple[SourceOut, ...]
     due: tuple[str, ...]
     notices: tuple[str, ...]
+    waiting: tuple[str, ...] = ()
+    exchanged: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +173,8 @@ class EndingView:
     `fit_for` and `not_for` are radiations; `scales` says for each scale how it was shown ("source", "zero", "not
     shown"). `do` is what to do with the instrument now. `doubt` counts uses since the last good check that are now in
     doubt. `sources_out` are labels of sources not scanned back yet. `withdrawn` says why it was withdrawn, if it was:
-    one that had passed then counts as abandoned.
+    one that had passed then counts as abandoned. `suspects` says what points at a source and not at this instrument,
+    where it is locked out. `exchanged` says how old what is known here of other laptops is, "" where there are none.
     """
 
     ending: Ending
@@ -187,6 +194,8 @@ class EndingView:
     sources_out: tuple[str, ...]
     findings: tuple[FindingView, ...]
     withdrawn: str = ""
+    suspects: tuple[str, ...] = ()
+    exchanged: str = ""
 
 
 @dataclass(frozen=True, slots=True)

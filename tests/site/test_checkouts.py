@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from desk_walk import MINI, START, id_of, sensible, small_site, step_on, walk
+from desk_walk import MINI, START, id_of, leak_tested, sensible, small_site, step_on, walk
 
 from procedures.asks import Ask, Choice, Hold, Place, ReadingAsk, Scan, Wait
 from procedures.clock import ManualClock
@@ -380,9 +380,7 @@ def test_an_expired_calibration_cannot_become_fit_for_use(room: Room) -> None:
 
 def test_an_overdue_leak_test_makes_the_source_unusable(room: Room) -> None:
     """10 CFR 35.67: at most every six months (read); which source it is and since when is said."""
-    inventory.leak_test(
-        room.site, id_of(room.site, "S-1"), on=dt.date(2025, 11, 1), due=dt.date(2026, 5, 1), result_bq="3"
-    )
+    leak_tested(room.site, id_of(room.site, "S-1"), dt.date(2025, 11, 1))
     view = walk(room.desk, room.start(), room.clock)
     assert view.ending is not None
     assert view.ending.ending == "not checked"

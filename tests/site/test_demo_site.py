@@ -137,7 +137,7 @@ def test_sources_and_calibrations_that_run_out_are_on_home(made: Site) -> None:
     """One leak test is over, one calibration is, and one source is still out from a failed check."""
     shown = home(made)
 
-    assert any(line.startswith("source QS-4: leak test ended") for line in shown.due)
+    assert any(line.startswith("source QS-4: leak test was due on") for line in shown.due)
     assert any(line.startswith("QO-12: calibration ended") for line in shown.due)
     assert [each.label for each in shown.sources_out] == ["QS-5"]
     assert not shown.notices

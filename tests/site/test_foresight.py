@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-from desk_walk import START, id_of, small_site
+from desk_walk import START, id_of, leak_tested, small_site
 
 from procedures.clock import ManualClock
 from procedures.site import inventory, references
@@ -24,7 +24,7 @@ def test_a_new_calibration_and_an_overdue_leak_test_are_said_at_once(tmp_path: P
     with small_site(tmp_path, clock) as site:
         instrument = id_of(site, "C-1")
         source = id_of(site, "S-1")
-        inventory.leak_test(site, source, on=dt.date(2025, 11, 1), due=dt.date(2026, 5, 1), result_bq="3")
+        leak_tested(site, source, dt.date(2025, 11, 1))
         references.calibrated(
             site, instrument, on=dt.date(2026, 5, 30), due=dt.date(2027, 5, 30), by="bench", certificate="K-9"
         )

@@ -8,7 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from desk_walk import MINI, START, id_of, small_site, walk
+from desk_walk import MINI, START, id_of, leak_tested, small_site, walk
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -342,7 +342,7 @@ def test_only_what_is_there_is_bound(desk: Desktop) -> None:
 
 def test_a_source_that_may_not_be_used_is_said_when_it_is_bound(desk: Desktop) -> None:
     """It may be bound, and says at once why it would stop every check."""
-    inventory.leak_test(desk.site, desk.source, on=dt.date(2025, 1, 1), due=dt.date(2025, 7, 1), result_bq="3")
+    leak_tested(desk.site, desk.source, dt.date(2025, 1, 1), pin=PIN)
     seen = desk.look("bind", desk.instrument, source="S-1")
     assert "may not be used now" in " ".join(seen.lines)
     assert seen.tone == "warn"

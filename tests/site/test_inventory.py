@@ -153,9 +153,6 @@ BY: dict[str, Callable[[Site, str], object]] = {
     "bind": lambda site, who: inventory.bind_source(site, id_of(site, "C-1"), "daily", id_of(site, "S-1"), person=who),
     "place": lambda site, who: inventory.place(site, id_of(site, "S-1"), "lent", person=who),
     "clean": lambda site, who: inventory.contamination(site, id_of(site, "C-1"), found=False, say="wiped", person=who),
-    "leak test": lambda site, who: inventory.leak_test(
-        site, id_of(site, "S-1"), on=START.date(), due=None, result_bq="0", person=who
-    ),
 }
 
 
@@ -228,12 +225,11 @@ CALLS: dict[str, Callable[[Site, str], object]] = {
     "retire": lambda site, thing: inventory.retire(site, thing, "gone"),
     "place": lambda site, thing: inventory.place(site, thing, "missing"),
     "contamination": lambda site, thing: inventory.contamination(site, thing, found=True, say=""),
-    "leak test": lambda site, thing: inventory.leak_test(site, thing, on=START.date(), due=None, result_bq="0"),
     "bind to": lambda site, thing: inventory.bind_source(site, thing, "daily", id_of(site, "S-1")),
     "bind": lambda site, thing: inventory.bind_source(site, id_of(site, "C-1"), "daily", thing),
     "bind jig": lambda site, thing: inventory.bind_source(site, id_of(site, "C-1"), "daily", id_of(site, "S-1"), thing),
 }
-OTHERS = {"describe": "", "retire": "", "place": "P-1", "contamination": "S-1", "leak test": "C-1", "bind to": "S-1",
+OTHERS = {"describe": "", "retire": "", "place": "P-1", "contamination": "S-1", "bind to": "S-1",
           "bind": "J-1", "bind jig": "S-1"}  # fmt: skip
 
 
@@ -258,17 +254,10 @@ def test_only_a_thing_of_the_site_and_of_the_right_sort_is_meant(site: Site, cal
         lambda site: inventory.place(site, id_of(site, "C-1"), "lent", "x" * 400),
         lambda site: inventory.bind_source(site, id_of(site, "C-1"), " ", id_of(site, "S-1")),
         lambda site: inventory.retire(site, id_of(site, "C-1"), "\ud800"),
-        *[
-            lambda site, bad=bad: inventory.leak_test(
-                site, id_of(site, "S-1"), on=START.date(), due=None, result_bq=bad
-            )
-            for bad in ("abc", "nan", "inf", "-1", "")
-        ],
-        lambda site: inventory.leak_test(site, id_of(site, "S-1"), on=START.date(), due=START.date(), result_bq="1"),
     ],
 )
 def test_what_makes_no_sense_is_refused(site: Site, call: Callable[[Site], object]) -> None:
-    """Where a thing cannot be, a role without a name, a leak test without a figure."""
+    """Where a thing cannot be, a role without a name."""
     with pytest.raises(Trouble):
         call(site)
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from desk_walk import MINI, START, id_of, sensible, small_site, step_on, walk
+from desk_walk import MINI, START, id_of, leak_tested, sensible, small_site, step_on, walk
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
@@ -474,7 +474,7 @@ def test_drift_is_not_hidden_by_a_new_reference(failed: Room) -> None:
 
 def test_a_leaking_source_checks_nothing(room: Room) -> None:
     """10 CFR 35.67, read: 185 Bq or more, and the source is withdrawn."""
-    inventory.leak_test(room.site, room.source, on=dt.date(2026, 5, 20), due=dt.date(2026, 11, 20), result_bq="185")
+    leak_tested(room.site, room.source, dt.date(2026, 5, 20), "185")
     assert room.check() != "fit for use"
 
 

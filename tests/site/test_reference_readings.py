@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from desk_walk import MINI, id_of, walk
+from desk_walk import MINI, id_of, leak_tested, walk
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from reference_room import CORRECTED, PINS, READINGS, Room
@@ -205,7 +205,7 @@ def dirty(room: Room) -> None:
 
 
 def leaking(room: Room) -> None:
-    inventory.leak_test(room.site, room.source, on=dt.date(2026, 5, 30), due=dt.date(2026, 11, 30), result_bq="185")
+    leak_tested(room.site, room.source, dt.date(2026, 5, 30), "185")
 
 
 def no_profile(room: Room) -> None:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from procedures.sheets import Deed, Grid, Lines, Section, Sheet
 from procedures.site import local_time
 from procedures.site.exchange_age import exchange_age
-from procedures.site.records.uses import COLUMNS, out_row, overdue_rows
+from procedures.site.records.uses import COLUMNS, out_row
+from procedures.site.waiting import overdue_rows
 
 if TYPE_CHECKING:
     from procedures.site.opening import Site

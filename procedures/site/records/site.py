@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from procedures.sheets import Column, Deed, Grid, Row, Section, Sheet
 from procedures.site import people
-from procedures.site.records.uses import count_overdue
+from procedures.site.waiting import count_overdue
 
 if TYPE_CHECKING:
     from procedures.site.opening import Site

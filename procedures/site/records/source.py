@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Final
 from procedures.sheets import Column, Deed, Grid, Lines, Pairs, Row, Section, Sheet, Tone
 from procedures.site import local_time, people, source_watch
 from procedures.site.entries import thing
-from procedures.site.records.source_list import sources, state_of
+from procedures.site.records.source_list import sources
+from procedures.site.source_due import state_of
 from procedures.site.source_facts import composition_words, exempt
 from procedures.site.source_outlook import Outlook, figure, outlooks, worth
 from procedures.site.source_relied import Relied, Span, spans

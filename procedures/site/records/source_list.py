@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING, Final
 
 from procedures.asks import Option
-from procedures.journal.fold_things import fold_source
 from procedures.sheets import Column, Deed, Filter, Listing, Query, Row, Tone
 from procedures.site import people
+from procedures.site.source_due import due_soon, state_of
 from procedures.site.source_facts import composition_words, exempt
-from procedures.site.source_keeping import today
-from procedures.site.source_trouble import count_due, leak_test_due, source_trouble, whole
+from procedures.site.source_trouble import count_due, leak_test_due, source_trouble
 
 if TYPE_CHECKING:
     from procedures.journal.states import SourceState
     from procedures.site.opening import Site
-
-_KINDS: Final = ("registered", "described", "retired", "placed", "leak-tested", "counted", "source-condition")
 
 _USABLE: Final = Filter(
     "usable",
@@ -93,24 +89,3 @@ def _row(site: Site, state: SourceState) -> tuple[Row, frozenset[str]]:
     tone: Tone = "bad" if trouble else "warn" if due else ""
     states = {"no" if trouble else "yes", *(("due",) if due else ())}
     return Row(cells, Deed("Open the source", "sheet", "source", state.id), tone, state.id), frozenset(states)
-
-
-def due_soon(site: Site, state: SourceState) -> tuple[str, ...]:
-    """What is due of a source by the site's warning time, or was never done, in words."""
-    settings, day = site.settings(), today(site)
-    ahead = day + timedelta(days=whole(settings, "leak_test_warning_days", "30"))
-    said = []
-    for what, due, never in (
-        ("leak test", leak_test_due(state), not state.leak_tested and not exempt(state.fields)),
-        ("count", count_due(state, settings), state.counted_on is None),
-    ):
-        if never:
-            said.append(f"no {what} is recorded")
-        elif due is not None and due <= ahead:
-            said.append(f"{what} {'was' if due < day else 'is'} due on {due.isoformat()}")
-    return tuple(said)
-
-
-def state_of(site: Site, source_id: str) -> SourceState:
-    """All of a source but the checkout it is out with: its scans, which come by the thousand, are not read."""
-    return fold_source(source_id, site.journal.about(source_id, kinds=_KINDS, limit=-1))

@@ -10,6 +10,7 @@ from procedures.journal.envelope import Event
 from procedures.journal.states import InstrumentState
 from procedures.sheets import Column, Deed, Filter, Grid, Listing, Pairs, Query, Row, Section
 from procedures.site import local_time, naming
+from procedures.site.waiting import count_overdue
 
 if TYPE_CHECKING:
     from procedures.journal.rows import InstrumentRow
@@ -64,23 +65,6 @@ def uses(site: Site, _about: str, _person: str, query: Query) -> Listing:
         ),
         empty="Nothing is out." if wanted == "out" else "None.",
     )
-
-
-def overdue_rows(site: Site, *, page: int = 200) -> tuple[InstrumentRow, ...]:
-    """The instruments that should have been back by now, whoever was due first first."""
-    now = site.clock.now().utc
-    rows: list[InstrumentRow] = []
-    while True:
-        found, _ = site.journal.out_now(limit=page, offset=len(rows))
-        late = [each for each in found if each.back_by is not None and each.back_by < now]
-        rows += late
-        if len(late) < page:
-            return tuple(rows)
-
-
-def count_overdue(site: Site) -> int:
-    """How many instruments should have been back by now."""
-    return len(overdue_rows(site))
 
 
 def out_row(site: Site, row: InstrumentRow) -> Row:
