@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any, Final
@@ -115,6 +116,14 @@ def value_words(body: Any) -> str:
 def title(step: str) -> str:
     """A step's or an ask's name as people read it."""
     return step.replace("-", " ").capitalize()
+
+
+def field_words(factor: str, warnings: Sequence[str]) -> tuple[str, ...]:
+    """What goes with an instrument into the field. A warning that has the factor in it stands for it."""
+    figure = re.compile(rf"(?<![\d.]){re.escape(factor)}(?!\d|\.\d)")
+    said = any(figure.search(each) for each in warnings)
+    first = (f"Multiply every reading by {factor}.",) if factor and not said else ()
+    return (*first, *dict.fromkeys(warnings))
 
 
 def duration(seconds: float) -> str:

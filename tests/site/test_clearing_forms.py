@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from desk_walk import id_of
 from life_room import PINS, LifeRoom, low, words_on
+from source_checks import failed
 
 from procedures.reasons import SHELF
 from procedures.sheets import Pairs, Query
@@ -237,3 +239,33 @@ def test_a_form_about_nothing_is_refused_in_words(room: LifeRoom, name: str, abo
         assert looked.troubles
         with pytest.raises(Trouble):
             task(name).keep(room.site, named, room.lead, entered)
+
+
+def test_what_was_struck_is_struck_wherever_it_is_told(room: LifeRoom) -> None:
+    """A lockout by hand and one by a failed check: in the history and on the list of what is locked out."""
+    room.keep("lock-out", reason="dropped", tag="")
+    (by_hand,) = room.standing()
+    assert "STRUCK" not in words_on(sheet(room.site, "history", room.instrument))
+    room.keep("strike", f"{room.instrument},{by_hand}", room.lead, why="meant for C-2", second="P-2")
+    told = words_on(sheet(room.site, "history", room.instrument))
+    assert "locked out, STRUCK" in told
+    assert "meant for C-2 (Lead Person with Tech Person" in told
+    row = listing(room.site, "lockouts").rows[0]
+    assert row.cells[1].startswith("STRUCK")
+
+
+def test_a_failed_check_that_was_struck_says_so_in_the_history(room: LifeRoom) -> None:
+    """The entry stays, and nobody takes it for what it says."""
+    assert room.check(low) == "locked out"
+    (failed,) = room.standing()
+    room.keep("strike", f"{room.instrument},{failed}", room.lead, why="the wrong source lay there", second="P-2")
+    assert "checkout: locked out, STRUCK" in words_on(sheet(room.site, "history", room.instrument))
+
+
+def test_a_source_in_suspicion_stands_first_on_the_sheets(room: LifeRoom) -> None:
+    """Whoever would repair the meter looks at the source before."""
+    failed(room.site, room.second, id_of(room.site, "S-1"), 0.5)
+    assert room.check(low) == "locked out"
+    for name in ("lockout", "instrument"):
+        said = words_on(sheet(room.site, name, room.instrument))
+        assert said.index("That points at the source") < said.index("LOCKED OUT: response-out")

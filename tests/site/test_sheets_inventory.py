@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from desk_walk import START, id_of, small_site, step_on, walk
+from desk_walk import MINI, START, id_of, small_site, step_on, walk
 
 from procedures.clock import ManualClock
 from procedures.sheets import Deed, Grid, Lines, Listing, Pairs, Query, Row, Sheet
@@ -209,7 +209,7 @@ def test_every_deed_opens_something_and_all_are_there(shelf: Shelf) -> None:
     assert {deed.name for deed in found} >= {
         "checkout", "hand-out", "take-back", "emergency", "calibration", "repair", "reference", "bind", "place",
         "contamination", "lock-out", "clear", "drift", "history", "tag", "paper-form", "paper-enter", "doubt",
-        "instrument-edit", "instrument-retire", "label-new",
+        "paper-expected", "papers", "checkouts", "instrument-edit", "instrument-retire", "label-new",
     }  # fmt: skip
 
 
@@ -404,3 +404,17 @@ def test_the_settings_say_what_each_is_and_what_it_would_be(shelf: Shelf) -> Non
     assert found["a passed check counts until"].cells[1] == "the end of the shift"
     (deed,) = shelf.sheet("settings", by=shelf.tech).deeds
     assert deed.may_not == "only a site lead may change the site and its people"
+
+
+def test_what_goes_into_the_field_is_a_warning_and_no_part_of_what_is_good(tmp_path: Path) -> None:
+    """A check mark before a warning says that it is well: the two stand apart."""
+    said = "Damp air makes it read high."
+    profile = MINI.replace("[instrument]", f'[instrument]\nwarnings = ["{said}"]', 1)
+    clock = ManualClock(START)
+    with small_site(tmp_path / "warned", clock, profile=profile) as site:
+        desk = Desk(site)
+        walk(desk, desk.start(id_of(site, "C-1"), id_of(site, "P-2")), clock)
+        sections = records.sheet(site, "instrument", id_of(site, "C-1")).sections
+    told = [each for each in sections if isinstance(each, Lines)]
+    assert told[0].tone == "good"
+    assert [each.tone for each in told if said in each.lines] == ["warn"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Final
@@ -13,6 +12,7 @@ from procedures.sheets import Deed, Done, Form, FormField, Look
 from procedures.site import exchange_age, handouts, local_time, lookups, naming, returning
 from procedures.site.entries import words
 from procedures.site.forms.common import Taken, meant
+from procedures.site.found_words import field_words
 from procedures.site.handouts import Offer, instrument_here
 from procedures.trouble import Trouble
 
@@ -81,7 +81,7 @@ class HandOut:
             back_by=back_by,
         )
         told = (
-            *_field_words(offered),
+            *field_words(offered.factor, offered.warnings),
             handouts.check_again(site, offered.until, back_by),
             "If it is dropped, gets wet or behaves oddly, stop and bring it back.",
         )
@@ -128,14 +128,6 @@ def _training(site: Site, taken: Taken) -> list[str]:
     return [f"{taker.name}: {taker.may_check}."] if "training" in taker.may_check else []
 
 
-def _field_words(offered: Offer) -> list[str]:
-    """What goes with the instrument into the field. A warning that has the factor in it stands for it."""
-    figure = re.compile(rf"(?<![\d.]){re.escape(offered.factor)}(?!\d|\.\d)")
-    said = any(figure.search(each) for each in offered.warnings)
-    factor = [f"Multiply every reading by {offered.factor}."] if offered.factor and not said else []
-    return [*factor, *offered.warnings]
-
-
 def _goes_with_it(site: Site, offered: Offer, back_by: datetime) -> tuple[str, ...]:
     not_for = ", ".join(offered.not_for)
     return tuple(
@@ -143,7 +135,7 @@ def _goes_with_it(site: Site, offered: Offer, back_by: datetime) -> tuple[str, .
         for line in (
             f"Fit for use until {local_time.said(site, offered.until)}.",
             handouts.check_again(site, offered.until, back_by),
-            *_field_words(offered),
+            *field_words(offered.factor, offered.warnings),
             f"It is NOT for: {not_for}." if not_for else "",
             exchange_age.exchange_age(site),
         )

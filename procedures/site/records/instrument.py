@@ -10,6 +10,7 @@ from procedures.journal.states import fitness
 from procedures.sheets import Column, Deed, Filter, Lines, Listing, Pairs, Query, Row, Section, Sheet, Tone
 from procedures.site import foresight, local_time, lookups, naming, people
 from procedures.site.entries import thing
+from procedures.site.found_words import field_words
 from procedures.site.records import calibration, doubts, lockout, reference, source, uses
 from procedures.site.records.instrument_deeds import deeds
 
@@ -34,7 +35,7 @@ def instrument(site: Site, about: str, person: str) -> Sheet:
         "instrument",
         str(fields["label"]),
         (
-            _fitness(site, state),
+            *_fitness(site, state),
             *lockout.sections(site, state),
             *doubts.sections(site, state),
             _standing(site, state),
@@ -51,24 +52,26 @@ def instrument(site: Site, about: str, person: str) -> Sheet:
     )
 
 
-def _fitness(site: Site, state: InstrumentState) -> Lines:
-    """The one thing that has to be read first."""
+def _fitness(site: Site, state: InstrumentState) -> Iterator[Lines]:
+    """The one thing that has to be read first; after it what goes with the instrument into the field."""
     if state.retired:
-        return Lines(("OFF THE LIST. It is not to be used.",), tone="bad")
+        yield Lines(("OFF THE LIST. It is not to be used.",), tone="bad")
+        return
     found = fitness(state, site.clock.now().utc)
     word = WORDS[found.word]
     if found.until is not None:
         word += f" until {local_time.said(site, found.until)}"
     reasons = lookups.as_sentences([each.say or each.code for each in found.reasons])
     lines = [f"{word}.", *([reasons] if reasons else []), found.why]
-    if found.word == "ready" and state.counting is not None:
-        lines += [f"Factor in use: {state.counting.factor}."] if state.counting.factor else []
-        lines += [str(each) for each in state.counting.warnings]
     tone = TONES[found.word]
     if state.contaminated:
         lines.insert(0, "CONTAMINATED. Don't carry it about; tell radiation protection.")
         tone = "bad"
-    return Lines(tuple(lines), tone=tone)
+    yield Lines(tuple(lines), tone=tone)
+    if found.word == "ready" and state.counting is not None:
+        carried = field_words(state.counting.factor or "", [str(each) for each in state.counting.warnings])
+        if carried:
+            yield Lines(carried, title="Goes with it into the field", tone="warn")
 
 
 def _standing(site: Site, state: InstrumentState) -> Pairs:

@@ -34,7 +34,7 @@ def deeds(site: Site, state: InstrumentState, person: str) -> tuple[Deed, ...]:
         form("Bind a check source", "bind"),
         Deed("Say where it is", "form", "place", state.id),
         Deed("Contamination", "form", "contamination", state.id),
-        *_papers(site, state, person),
+        *_records(site, state, person),
         *lockout.deeds(site, state, person),
         form("Change", "instrument-edit"),
         form("New label", "label-new"),
@@ -65,7 +65,7 @@ def _checkout(site: Site, state: InstrumentState, person: str) -> Deed:
     return Deed(say, "checkout", "checkout", state.id, may_not=next((each for each in reasons if each), ""))
 
 
-def _papers(site: Site, state: InstrumentState, person: str) -> tuple[Deed, ...]:
+def _records(site: Site, state: InstrumentState, person: str) -> tuple[Deed, ...]:
     """What was recorded of it, and what is printed for it."""
     in_force = site.journal.profile_now(str(state.fields.get("profile", ""))).in_force is not None
     off = OFF_THE_LIST if state.retired else ""
@@ -76,8 +76,11 @@ def _papers(site: Site, state: InstrumentState, person: str) -> tuple[Deed, ...]
         return Deed(say, goes, name, state.id, may_not=why_not)
 
     return (
+        deed("Its checkouts", "listing", "checkouts"),
         deed("Drift", "sheet", "drift"),
         deed("History", "sheet", "history"),
         deed("Form for a check on paper", "sheet", "paper-form", none),
+        deed("Expected values for a check on paper", "sheet", "paper-expected", none),
         deed("Enter a check made on paper", "form", "paper-enter", off or may_not),
+        deed("Its checks on paper", "listing", "papers"),
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from procedures.journal.states import InstrumentState, Lockout, fitness
 from procedures.reasons import reason
 from procedures.sheets import Column, Deed, Grid, Lines, Listing, Pairs, Query, Row, Section, Sheet, Tone
-from procedures.site import local_time, lookups, naming, obstacles, people
+from procedures.site import local_time, lookups, naming, obstacles, people, source_watch
 from procedures.site.entries import thing
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def lockout(site: Site, about: str, person: str) -> Sheet:
     label = str(state.fields.get("label", ""))
     standing = [each for each in reversed(state.lockouts) if each.status != "closed"]
     found = fitness(state, site.clock.now().utc)
-    sections: list[Section] = [_standing(site, state, each) for each in standing]
+    sections: list[Section] = [*_suspects(site, state), *(_standing(site, state, each) for each in standing)]
     if not standing:
         sections.append(Lines(("No lockout of it stands.",), tone="quiet"))
     over = [each for each in reversed(state.lockouts) if each.status == "closed"]
@@ -66,7 +66,14 @@ def deeds(site: Site, state: InstrumentState, person: str) -> tuple[Deed, ...]:
 
 def sections(site: Site, state: InstrumentState) -> tuple[Section, ...]:
     """What an instrument's sheet shows of its lockouts: those that stand."""
-    return tuple(_standing(site, state, each) for each in reversed(state.lockouts) if each.status != "closed")
+    standing = tuple(_standing(site, state, each) for each in reversed(state.lockouts) if each.status != "closed")
+    return (*_suspects(site, state), *standing) if standing else ()
+
+
+def _suspects(site: Site, state: InstrumentState) -> tuple[Section, ...]:
+    """What points at a source of it: whoever would repair the instrument looks there first."""
+    said = source_watch.suspects_of(site, state)
+    return (Lines(said, title="Look at the source first", tone="warn"),) if said else ()
 
 
 def lockouts(site: Site, _about: str, _person: str, query: Query) -> Listing:
@@ -95,11 +102,12 @@ def _row(site: Site, instrument: str, label: str) -> Row:
     state = site.journal.instrument_now(instrument)
     standing = [each for each in state.lockouts if each.status != "closed"]
     first = standing[0] if standing else None
+    struck = bool(standing) and all(struck_why(site, each.id) for each in standing)
     in_the_way = list(dict.fromkeys(line for each in standing for line in obstacles.needs(site, state, each)))
     return Row(
         (
             label,
-            why(standing) or "locked out",
+            f"{'STRUCK. ' if struck else ''}{why(standing) or 'locked out'}",
             local_time.said(site, first.when) if first else "",
             naming.name(site, first.by) if first else "",
             ", ".join(dict.fromkeys(each.tag for each in standing if each.tag)) or "none",

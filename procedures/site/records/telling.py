@@ -10,6 +10,7 @@ from procedures.journal.events import body_of
 from procedures.sheets import Deed, Tone
 from procedures.site import lookups, naming
 from procedures.site.found_words import ENDING_TONES, OUTCOME_TONES, OUTCOME_WORDS, title
+from procedures.site.records.lockout import struck_why
 
 if TYPE_CHECKING:
     from procedures.journal.envelope import Event
@@ -88,9 +89,13 @@ def reasons_said(body: Body) -> str:
     return lookups.as_sentences([str(each.get("say") or each["code"]) for each in body.get("reasons", ())])
 
 
-def _ended(_site: Site, _event: Event, body: Body) -> Told:
+def _ended(site: Site, event: Event, body: Body) -> Told:
     say = reasons_said(body) or lookups.as_sentences(list(body["missing"]))
-    return Told(f"checkout: {body['ending']}", say, _checkout(body["checkout"]), ENDING_TONES.get(body["ending"], ""))
+    opens = _checkout(body["checkout"])
+    struck = struck_why(site, body["checkout"]) or struck_why(site, event.hash)
+    if struck and body["ending"] == "locked out":
+        return Told("checkout: locked out, STRUCK", f"{say} {struck}", opens, "quiet")
+    return Told(f"checkout: {body['ending']}", say, opens, ENDING_TONES.get(body["ending"], ""))
 
 
 def _judged(_site: Site, _event: Event, body: Body) -> Told:
@@ -101,9 +106,12 @@ def _withdrawn(_site: Site, _event: Event, body: Body) -> Told:
     return Told("checkout withdrawn", body["why"], _checkout(body["checkout"]), "warn")
 
 
-def _locked(_site: Site, event: Event, body: Body) -> Told:
+def _locked(site: Site, event: Event, body: Body) -> Told:
     tag = f" Tag {body['tag']}." if body["tag"] else ""
-    return Told("locked out", reasons_said(body) + tag, Deed("Open", "sheet", "lockout", _first(event)), "bad")
+    say, opens = reasons_said(body) + tag, Deed("Open", "sheet", "lockout", _first(event))
+    if struck := struck_why(site, event.hash):
+        return Told("locked out, STRUCK", f"{say} {struck}", opens, "quiet")
+    return Told("locked out", say, opens, "bad")
 
 
 def _cleared(site: Site, event: Event, body: Body) -> Told:
