@@ -6,6 +6,7 @@ Anyone on the site's list may do either at any time. One confirmation, since eit
 from __future__ import annotations
 
 from checklist_tui.line_answers import chosen
+from checklist_tui.line_form import FormTalk
 from checklist_tui.line_talk import Talk
 from checklist_tui.line_words import option_lines, sentence
 from procedures.site.views import InstrumentRow, PersonView
@@ -23,13 +24,10 @@ def end_readiness(talk: Talk, row: InstrumentRow, person: PersonView) -> None:
 
 
 def lock_out(talk: Talk, row: InstrumentRow, person: PersonView) -> None:
-    """Ask for the reason and lock an instrument out by hand."""
-    talk.tell(f"{row.label} is taken out of service until it is repaired, cleared and checked again.")
-    say = talk.ask("Reason (Enter alone: never mind)")
-    if say and confirmed(talk, f"{row.label} is locked out: {say}"):
-        talk.use_cases.lock_out(row.id, person.id, say)
-    else:
-        talk.tell("Nothing was changed.")
+    """Lock an instrument out by hand: the same form as on the screens, its fields one after the other."""
+    done = FormTalk(talk, "lock-out", row.id, person.id).run()
+    if done is not None:
+        talk.tell("", done.what, *([done.do] if done.do else []))
 
 
 def confirmed(talk: Talk, what: str, front: str = "") -> bool:

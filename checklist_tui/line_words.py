@@ -38,7 +38,7 @@ HELP_HOME: Final = (
     "  about 3  everything about instrument 3 of the list (or its label), and what else can be done with it",
     "  records  instruments, check sources, people, lockouts, hand-outs, records, settings",
     "  end 3    something happened to instrument 3 of the list (or its label): its readiness ends",
-    "  lock 3   lock instrument 3 of the list (or its label) out, with your reason",
+    "  lock 3   lock instrument 3 of the list (or its label) out: what is wrong, your words, the tag",
     "  quit     leave; what is open is paused, and nothing is lost",
     "  ?        this help",
     "A list number that is also a label is settled by typing: row 3, or: label 3.",

@@ -68,7 +68,6 @@ class UseCases(Protocol):
     def who(self, text: str) -> PersonView: ...
     def causes(self) -> tuple[Option, ...]: ...
     def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None: ...
-    def lock_out(self, instrument: str, person: str, say: str) -> None: ...
     def source_back(self, text: str, person: str) -> str: ...
     def last_exchange(self) -> tuple[str, ...]: ...
 
@@ -146,11 +145,6 @@ class SiteUseCases:
         from procedures.site import clearing
 
         clearing.end_readiness(self._site, instrument, person, cause, say)
-
-    def lock_out(self, instrument: str, person: str, say: str) -> None:
-        from procedures.site import clearing
-
-        clearing.lock_by_hand(self._site, instrument, person, say)
 
     def source_back(self, text: str, person: str) -> str:
         from procedures.site import sources

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
@@ -24,6 +24,7 @@ from procedures.answers import understand
 from procedures.asks import Acknowledge, Ask, Choice, Hold, Option, Place, ReadingAsk, Scan, Selector, TextAsk, Wait
 from procedures.clock import ManualClock
 from procedures.findings import Ending, Finding, Number
+from procedures.sheets import Done, Form, FormField, Look
 from procedures.site.views import (
     CheckoutView,
     EndingView,
@@ -264,6 +265,9 @@ def row(label: str, fitness: Any = "needs check", **more: Any) -> InstrumentRow:
     return replace(made, **more)
 
 
+HAND = (Option("dropped", "It was dropped."), Option("other", "something else"))
+
+
 class FakeUseCases:
     """A site with a few instruments, one person who may check and one who may not."""
 
@@ -313,8 +317,16 @@ class FakeUseCases:
     def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None:
         self.desk.log.append(f"ended {instrument} {person} {cause} {say}")
 
-    def lock_out(self, instrument: str, person: str, say: str) -> None:
-        self.desk.log.append(f"locked {instrument} {person} {say}")
+    def form(self, name: str, about: str, _person: str, _entered: Mapping[str, str], _page: int) -> Form:
+        fields = (FormField("reason", "what is wrong", "choice", options=HAND), FormField("say", "in your words"))
+        return Form(name, "Lock it out", "Say what is wrong with it.", fields, about, keep="Lock it out")
+
+    def look(self, _name: str, _about: str, _person: str, entered: Mapping[str, str]) -> Look:
+        return Look((f"Recorded: {entered.get('say', '')}",))
+
+    def keep(self, name: str, about: str, person: str, entered: Mapping[str, str]) -> Done:
+        self.desk.log.append(f"{name} {about} {person} {entered['reason']} {entered['say']}")
+        return Done("It is locked out.", "Hang a tag on it.")
 
 
 @dataclass
@@ -706,9 +718,10 @@ def test_readiness_is_ended_with_a_cause_by_anyone() -> None:
 
 
 def test_an_instrument_is_locked_out_by_hand() -> None:
-    """With a reason in one's own words; without one nothing happens."""
-    done = talk("lock 1", "", "lock 1", "It smells burnt", "yes", "quit", instrument="")
-    assert done.desk.log == ["locked id-C-101 p1 It smells burnt"]
+    """The same form as on the screens: a common reason, one's own words, one confirmation; left, nothing happens."""
+    done = talk("lock 1", "stop", "lock 1", "2", "It smells burnt", "yes", "quit", instrument="")
+    assert done.desk.log == ["lock-out id-C-101 p1 other It smells burnt"]
+    assert done.text.index("Left. Nothing was kept.") < done.text.index("Hang a tag on it.")
 
 
 def test_long_lists_are_told_in_pages_and_searched() -> None:

@@ -241,7 +241,18 @@ class BaseScreen(Screen[Result]):
         self.open("end_readiness:EndReadinessScreen", self.instrument_in_front())
 
     def action_lock_out(self) -> None:
-        self.open("judge:LockOutScreen", self.instrument_in_front())
+        """The form for it. Among several instruments it is asked first which one is meant."""
+        front = self.instrument_in_front()
+        if front is not None and self.place != "home":
+            self._lock_out(front)
+        else:
+            self.open("which:WhichScreen", "Which instrument is to be locked out?", front, then=self._lock_out)
+
+    def _lock_out(self, instrument: tuple[str, str] | None) -> None:
+        from procedures.sheets import Deed
+
+        if instrument is not None:
+            self.main.go(Deed(f"Lock {instrument[1]} out", "form", "lock-out", instrument[0]))
 
 
 def _help_of(widget: Widget | None) -> str:

@@ -165,9 +165,6 @@ class FakeSite:
     def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None:
         self.done.append(("end-readiness", instrument, person, cause, say))
 
-    def lock_out(self, instrument: str, person: str, say: str) -> None:
-        self.done.append(("lock-out", instrument, person, say))
-
     def source_back(self, text: str, person: str) -> str:
         self.done.append(("source-back", text, person))
         return text

@@ -201,3 +201,38 @@ async def test_a_last_look_at_the_waits_while_the_screens_close_is_no_fault(fake
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
     assert not list(fake_site.folder.glob("crash/*"))
+
+
+async def test_locking_out_asks_first_which_of_many(fake_site: Any, press: Any) -> None:
+    """The marked line may be anyone's; on an instrument's own screen nothing is asked twice."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.person = fake_site.people["p1"]
+        await press(pilot, "f6")
+        assert "Which instrument is to be locked out?" in screen_text(app)
+        assert "C-101" in screen_text(app)
+        await press(pilot, "tab", "'C-102'", "enter")
+        assert (app.screen.place, app.screen.key[:2]) == ("form", ("lock-out", "i2"))  # type: ignore[attr-defined]
+        await press(pilot, "escape", "'C-101'", "enter", "f6")
+        assert (app.screen.place, app.screen.key[:2]) == ("form", ("lock-out", "i1"))  # type: ignore[attr-defined]
+
+
+async def test_what_waits_is_one_line_each_and_whole_on_f4(fake_site: Any, press: Any) -> None:
+    """Doubts, overdue instruments, suspicions, and how old other laptops' records are."""
+    home = fake_site.home
+    suspicion = "C-2, C-3 read low with source S-1 within 7 days, and with no other source. Look at S-1 first."
+
+    def more(**asked: Any) -> Any:
+        waiting = ("2 uses in doubt wait to be reviewed",)
+        return replace(home(**asked), waiting=waiting, notices=(suspicion,), exchanged="Records: 2 h old.")
+
+    fake_site.home = more
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        assert "! 2 uses in doubt wait to be reviewed (F3)" in screen_text(app)
+        assert "Records: 2 h old." not in screen_text(app)
+        await press(pilot, "f4")
+        told = " ".join(screen_text(app).split())
+        assert suspicion.rpartition(".")[0][-20:] in told
+        assert "Records: 2 h old." in told

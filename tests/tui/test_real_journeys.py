@@ -274,16 +274,22 @@ async def test_readiness_ended_with_a_cause(begin: Begin) -> None:
 
 
 async def test_locked_out_by_hand(begin: Begin) -> None:
-    """F6 on an instrument that is in no checkout; afterwards nobody can begin one."""
+    """F6 on an instrument that is in no checkout: the form with common reasons; afterwards nobody can begin one."""
     async with begin((60, 20)) as hands:
         await hands.type("QO-04", "enter")
-        await hands.press("f6", "enter")
-        await hands.type("handle is off", "enter", "enter")
+        await hands.press("f6")
+        assert "what is wrong" in hands.seen
+        await hands.press("1", "enter")
+        await hands.type("handle is off", "enter")
+        await hands.type("17", "enter")
+        assert word(hands, "QO-04") != "locked out", "not before it is kept"
+        await hands.press("f4")
         assert "QO-04 is locked out" in hands.seen
         assert word(hands, "QO-04") == "locked out"
 
+        await hands.press("f3")
         await hands.type("QO-04", "enter")
-        assert "Handle is off" in hands.seen
+        assert "handle is off" in hands.seen
         await hands.press("enter")
         assert not hands.app.front, "it cannot be begun"
         assert "It is locked out: the site lead has to clear it first" in hands.seen
