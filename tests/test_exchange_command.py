@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 from desk_walk import MINI, id_of, small_site
+from source_checks import failed
 
 from checklist_tui.cli import main
 from checklist_tui.commands import exchange as command
@@ -171,3 +173,23 @@ def test_a_demo_is_restored_as_a_demo(folder: Path, capsys: pytest.CaptureFixtur
     run(capsys, "backup", folder / "a.backup", "--data", folder / "demo")
     run(capsys, "restore", folder / "a.backup", "--data", folder / "new")
     assert [each.name for each in (folder / "new").iterdir()] == [JOURNAL["demo"]]
+
+
+def test_uses_that_came_into_doubt_are_told(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """It was used here, and its battery turned out to be bad over there: whoever relied on it has to hear of it."""
+    north, south = folder / "north", folder / "south"
+    with open_site(north, SystemClock()) as site:
+        meter, person = id_of(site, "C-1"), id_of(site, "P-2")
+        use = {"to": person, "job": "survey", "place": "hall 2", "checkout": None, "until": None}
+        site.record("handed-out", use, about=(meter, person))
+        site.record("returned", {"by": person, "condition": "as it went out"}, about=(meter,))
+    run(capsys, "exchange", "out", folder / "all.exchange", "--data", north)
+    run(capsys, "exchange", "join", folder / "all.exchange", "--data", south, "--name", "bench laptop")
+    with open_site(south, SystemClock()) as site:
+        failed(site, meter, id_of(site, "S-1"), 0.5)
+    run(capsys, "exchange", "out", folder / "b.exchange", "--data", south)
+    copy = folder / "copy"
+    shutil.copytree(north, copy)
+    assert "IN DOUBT now: 1 use of C-1." in run(capsys, "exchange", "in", folder / "b.exchange", "--data", copy)
+    received = told(capsys, "exchange", "in", folder / "b.exchange", "--data", north)
+    assert received["in_doubt"] == [{"label": "C-1", "uses": 1}]
