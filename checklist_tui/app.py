@@ -147,16 +147,24 @@ class ChecklistApp(App[None]):
     def begin_checkout(self, instrument: str) -> None:
         """Opens a checkout of an instrument by whoever works here; Trouble is shown where it was asked for."""
 
-        def begin(person: PersonView) -> None:
+        def begin(person: PersonView, pin: str | None) -> None:
             try:
-                view = self.use_cases.desk.start(instrument, person.id)
+                view = self.use_cases.desk.start(instrument, person.id, pin)
             except Trouble as trouble:
                 self.show_trouble(trouble)
                 return
             self.lookout.take(view, answered=True)
             self.show_checkout(view.checkout)
 
-        self.with_person(begin)
+        self.with_person(lambda person: self.with_pin(person, lambda pin: begin(person, pin)))
+
+    def with_pin(self, person: PersonView, then: Callable[[str | None], None], *, whose: str = "") -> None:
+        """Calls `then` with the PIN of `person`, or with None where the site wants none for the checkout of `whose`."""
+        if not self.use_cases.check_takes_pin(person.id, whose):
+            then(None)
+            return
+        self.show_trouble(None)
+        self.push_screen(screen("pin:PinScreen", person.name), lambda pin: then(pin) if pin is not None else None)
 
     def show_checkout(self, checkout: str) -> None:
         """Brings a checkout to the screen, just as it was left."""

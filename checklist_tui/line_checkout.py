@@ -29,12 +29,15 @@ class _Leave(Exception):  # noqa: N818  control flow
 
 
 class Conversation:
-    """Talks one checkout through. `person` is the id of who is at the keyboard."""
+    """Talks one checkout through. `person` is the id of who is at the keyboard.
 
-    def __init__(self, talk: Talk, view: CheckoutView, person: str) -> None:
+    `pin` is called with whose checkout it is, and asks for the PIN where it takes one to go on with it.
+    """
+
+    def __init__(self, talk: Talk, view: CheckoutView, person: str, pin: Callable[[str], str | None]) -> None:
         self._talk = talk
         self._desk = talk.use_cases.desk
-        self._person = person
+        self._person, self._pin = person, pin
         self._checkout = view.checkout
         self._findings: list[FindingView] = []
         self._step = ""
@@ -174,7 +177,8 @@ class Conversation:
         self._talk.tell(line_words.sentence(paused_words(view.label, view.paused)))
         self._talk.tell("Was the instrument switched off since?")
         switched_off = self._choice(_SWITCHED).value == "off"
-        self._take(self._desk.resume(self._checkout, self._person, switched_off=switched_off))
+        pin = self._pin(view.person)
+        self._take(self._desk.resume(self._checkout, self._person, switched_off=switched_off, pin=pin))
 
     def _ended(self) -> None:
         """Say the ending in full. One that is not fit for use is left by a word, never by a key pressed in haste."""

@@ -201,10 +201,16 @@ class LineMode:
             return desk.view(open_here[row.id])
         if not row.may_begin:
             self._talk.tell(*line_words.obstacle_lines(self._use_cases.obstacles(row.id)))
-        return desk.start(row.id, person.id)
+        return desk.start(row.id, person.id, self._pin_of(person))
+
+    def _pin_of(self, person: PersonView, whose: str = "") -> str | None:
+        """The PIN to run a checkout with, asked for where a badge is not enough here."""
+        wanted = self._use_cases.check_takes_pin(person.id, whose)
+        return self._talk.ask_secret(f"PIN of {person.name}") if wanted else None
 
     def _talk_through(self, view: CheckoutView) -> None:
-        conversation = Conversation(self._talk, view, self._known_person().id)
+        person = self._known_person()
+        conversation = Conversation(self._talk, view, person.id, lambda whose: self._pin_of(person, whose))
         try:
             conversation.run()
         finally:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -91,11 +91,14 @@ class FakeDesk:
         self.open: dict[str, FakeCheckout] = {}
         self.log: list[str] = []
         self.offers_remedy = False
+        self.pin = ""
 
-    def start(self, instrument: str, person: str) -> CheckoutView:
+    def start(self, instrument: str, person: str, pin: str | None = None) -> CheckoutView:
         row = next(row for row in self.rows if row.id == instrument)
         if row.fitness == "locked out":
             raise Trouble(f"{row.label} is locked out", do="Leave it on the out-of-service shelf.")
+        if self.pin and pin != self.pin:
+            raise Trouble("that is not the PIN", do="Wait, then enter it again.")
         self.log.append(f"start {instrument} {person}")
         checkout = FakeCheckout(f"co-{instrument}", row, list(self.script))
         self.open[checkout.id] = checkout
@@ -220,9 +223,9 @@ class FakeDesk:
         self.log.append(f"pause {checkout}")
         return self.view(checkout)
 
-    def resume(self, checkout: str, person: str, *, switched_off: bool) -> CheckoutView:
+    def resume(self, checkout: str, person: str, *, switched_off: bool, pin: str | None = None) -> CheckoutView:
         c = self.open[checkout]
-        self.log.append(f"resume {person} {switched_off}")
+        self.log.append(f"resume {person} {switched_off}" + (f" with {pin}" if pin else ""))
         c.paused = ""
         self._arrive(c)
         return self.view(checkout)
@@ -311,6 +314,9 @@ class FakeUseCases:
         self.desk.log.append(f"back {text} {person}")
         return text
 
+    def check_takes_pin(self, person: str, whose: str = "") -> bool:
+        return self.desk.pin != "" and person != whose
+
     def causes(self) -> tuple[Option, ...]:
         return (Option("dropped", "It was dropped"), Option("wet", "It got wet"))
 
@@ -341,6 +347,7 @@ class Script:
 
     def __init__(self, clock: ManualClock, items: Sequence[str | float | Ahead], *, piped: bool = False) -> None:
         self.clock, self.items, self.piped = clock, list(items), piped
+        self.hides = 0
 
     def next(self, seconds: float) -> Line | End | None:
         if not self.items:
@@ -359,6 +366,11 @@ class Script:
     def rest(self, seconds: float) -> End | None:
         self.clock.advance(seconds)
         return None
+
+    @contextmanager
+    def hidden(self) -> Iterator[None]:
+        self.hides += 1
+        yield
 
     def drop(self) -> int:
         dropped = 0
@@ -392,10 +404,12 @@ def talk(
     person: str = "B-1",
     piped: bool = False,
     remedy: bool = False,
+    pin: str = "",
 ) -> Session:
     clock = ManualClock(NOW, offset=60)
     cases = FakeUseCases(clock, rows, asks)
     cases.desk.offers_remedy = remedy
+    cases.desk.pin = pin
     told: list[str] = []
     script = Script(clock, items, piped=piped)
     code = LineMode(cases, script, told.append).run(instrument=instrument, person=person)  # type: ignore[arg-type]
@@ -715,6 +729,14 @@ def test_readiness_is_ended_with_a_cause_by_anyone() -> None:
     done = talk("end 2", "B-2", "2", "no", "end c-102", "B-2", "2", "yes", "quit", instrument="", person="")
     assert done.desk.log == ["ended id-C-102 p2 wet It got wet"]
     assert "Nothing was changed." in done.text
+
+
+def test_a_pin_is_asked_for_hidden_where_a_badge_is_not_enough() -> None:
+    """A wrong one begins nothing, and the list of instruments is there again."""
+    done = talk("1", "1357", "1", "2468", "pause", "quit", instrument="", pin="2468")
+    assert done.desk.log[0] == "start id-C-101 p1"
+    assert done.text.count("PIN of A. Person (not shown): ") == done.script.hides == 2
+    assert "Not taken: that is not the PIN." in done.text
 
 
 def test_an_instrument_is_locked_out_by_hand() -> None:

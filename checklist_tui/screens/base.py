@@ -212,7 +212,7 @@ class BaseScreen(Screen[Result]):
                 field.focus()
                 field.send(text)
 
-        self.open("keypad:KeypadScreen", field.value, self.asks_for(), then=typed)
+        self.open("keypad:KeypadScreen", field.value, self.asks_for(), secret=field.password, then=typed)
 
     def asks_for(self) -> str:
         """The instruction of this screen, for the keypad that hides it."""

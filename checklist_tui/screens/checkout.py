@@ -220,14 +220,16 @@ class CheckoutScreen(BaseScreen[None]):
         def go_on(person: PersonView) -> None:
             def answered(switched_off: bool | None) -> None:
                 if switched_off is not None:
-                    self.call_later(
-                        self._do,
-                        lambda: self.main.use_cases.desk.resume(self.checkout, person.id, switched_off=switched_off),
-                    )
+                    whose = self.view.person
+                    self.main.with_pin(person, lambda pin: self._resume(person, switched_off, pin), whose=whose)
 
             self.open("resume:ResumeScreen", self.view.label, then=answered)
 
         self.main.with_person(go_on)
+
+    def _resume(self, person: PersonView, switched_off: bool, pin: str | None) -> None:
+        desk = self.main.use_cases.desk
+        self.call_later(self._do, lambda: desk.resume(self.checkout, person.id, switched_off=switched_off, pin=pin))
 
     def action_fail(self) -> None:
         from checklist_tui.screens.judge import fail_screen

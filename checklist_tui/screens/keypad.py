@@ -21,9 +21,10 @@ class KeypadScreen(DialogScreen[str]):
 
     help_text = "Tap what is marked on the label or what the scale shows, then Send."
 
-    def __init__(self, text: str, about: str) -> None:
-        """`text` stands in the field already; `about` is the instruction it answers."""
+    def __init__(self, text: str, about: str, *, secret: bool = False) -> None:
+        """`text` stands in the field already; `about` is the instruction it answers. A `secret` text is not shown."""
         super().__init__()
+        self._secret = secret
         self._text = text
         self._about = about
 
@@ -45,7 +46,8 @@ class KeypadScreen(DialogScreen[str]):
         self._show()
 
     def _show(self) -> None:
-        self.query_one(".typed", Static).update(Content(f"{self._text}_"))
+        shown = "•" * len(self._text) if self._secret else self._text
+        self.query_one(".typed", Static).update(Content(f"{shown}_"))
 
     def take_scan(self, text: str) -> None:
         """A scan while the keypad is open is what was meant."""

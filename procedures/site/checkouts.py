@@ -22,7 +22,7 @@ from procedures.facts import facts_to_json
 from procedures.journal.envelope import Draft, Event
 from procedures.journal.fields import is_hash
 from procedures.journal.store import Overtaken
-from procedures.site import last_look, lookups, opening_facts, picture
+from procedures.site import last_look, lookups, opening_facts, picture, rights
 from procedures.site.clearing import reason_text
 from procedures.site.entries import words
 from procedures.site.opening import Site
@@ -54,15 +54,17 @@ class Desk:
 
     # --- opening ---------------------------------------------------------------------------------------------------
 
-    def start(self, instrument: str, person: str) -> CheckoutView:
+    def start(self, instrument: str, person: str, pin: str | None = None) -> CheckoutView:
         """Open a checkout of an instrument. What readiness it had ends with this.
 
         Raises Trouble when it may not be opened: locked out, already being checked, away, no profile in force, the
-        person not entitled, or the clock in doubt.
+        person not entitled, or the clock in doubt; and, where a badge is not enough here, without the person's `pin`,
+        which is looked at last.
         """
         now = self.site.clock.now()
         opening = opening_facts.gather(self.site, instrument, person, now)
         procedure = procedure_for(self.site, opening.profile)
+        self._identified(person, pin)
         body = {
             "instrument": instrument,
             "profile": {"id": procedure.id, "revision": procedure.revision, "sha256": procedure.sha256},
@@ -186,13 +188,14 @@ class Desk:
         self._record(live, conduct.pause(live.procedure, live.state, why, now), now)
         return self.view(checkout)
 
-    def resume(self, checkout: str, person: str, *, switched_off: bool) -> CheckoutView:
-        """Go on after a pause, a crash or a power cut."""
+    def resume(self, checkout: str, person: str, *, switched_off: bool, pin: str | None = None) -> CheckoutView:
+        """Go on after a pause, a crash or a power cut. Another person takes it over, where wanted with their `pin`."""
         live = self._get(checkout)
         now = self.site.clock.now()
         if live.state.over or not (live.state.paused or self._left_open(live, now)):
             return self.view(checkout)
         opening_facts.may_check(self.site, person)
+        self._identified(person, pin, live.state.person)
         live.hold = None
         said = conduct.resume(live.procedure, live.state, person, now, switched_off=switched_off)
         self._record(live, said, now, person)
@@ -238,6 +241,10 @@ class Desk:
         live = self._get(checkout)
         now = self.site.clock.now()
         self._record(live, (Said("note", {"checkout": checkout, "text": reason_text(text)}),), now)
+
+    def _identified(self, person: str, pin: str | None, whose: str = "") -> None:
+        if rights.check_takes_pin(self.site, person, whose):
+            rights.confirm(self.site, person, pin)
 
     # --- within ----------------------------------------------------------------------------------------------------
 

@@ -87,6 +87,14 @@ def confirm(site: Site, person: str, pin: str | None) -> None:
     secrets.check_pin(site, person, pin)
 
 
+def check_takes_pin(site: Site, person: str, whose: str = "") -> bool:
+    """Whether this person gives a PIN to run a checkout: where the site wants PINs and says that a badge is not enough.
+
+    `whose` is the checkout's person where there is one already: going on with one's own takes none again.
+    """
+    return secrets.pins_wanted(site) and site.settings()["badge_is_enough"] != "yes" and person != whose
+
+
 def keep_a_lead(site: Site, person: str) -> None:
     """Raises Trouble when this person is the only site lead there is."""
     others = [row for row in site.journal.people(limit=-1) if row.id != person and "lead" in row.roles]

@@ -76,6 +76,16 @@ SETTINGS: Final[tuple[Setting, ...]] = (
         more="Each laptop has its own.",
     ),
     Setting(
+        "badge_is_enough",
+        "a badge or initials are enough to run a checkout",
+        "choice",
+        "who may do what",
+        _YES_NO,
+        more="No: whoever begins a checkout or takes one over gives their PIN, where PINs are asked for.",
+        then="Where a badge is not enough, whoever has no PIN on this laptop begins no checkout on it.",
+        policy=True,
+    ),
+    Setting(
         "repairer_may_clear",
         "whoever repaired an instrument may clear it",
         "choice",

@@ -68,8 +68,9 @@ class FakeDesk:
     def _now(self) -> float:
         return self.site.clock.now().ticks
 
-    def start(self, instrument: str, person: str) -> CheckoutView:
+    def start(self, instrument: str, person: str, pin: str | None = None) -> CheckoutView:
         row = self.site.row(instrument)
+        self.site.check_pin(person, "", pin)
         if row.fitness == "locked out":
             raise Trouble(f"{row.label} is locked out", allowed="a checkout after a clearing", do="Tell the site lead.")
         checkout = f"checkout-{instrument}"
@@ -211,8 +212,9 @@ class FakeDesk:
         self.runs[checkout].begun = None
         return self.view(checkout)
 
-    def resume(self, checkout: str, person: str, *, switched_off: bool) -> CheckoutView:
+    def resume(self, checkout: str, person: str, *, switched_off: bool, pin: str | None = None) -> CheckoutView:
         run = self.runs[checkout]
+        self.site.check_pin(person, run.person.id, pin)
         run.paused, run.person = "", self.site.people[person]
         if switched_off:
             run.at, run.notice = 0, "It was switched off: everything is done again."

@@ -71,6 +71,8 @@ class FakeSite:
         self.reads = 0
         self.in_the_way: tuple[str, ...] = ()
         self.exchanged: tuple[str, ...] = ()
+        self.pin = ""
+        """The PIN of everybody; "" where a badge is enough."""
         self.pages = FakePages(self)
         self.sheet, self.listing, self.form = self.pages.sheet, self.pages.listing, self.pages.form
         self.look, self.keep, self.write_report = self.pages.look, self.pages.keep, self.pages.write_report
@@ -154,6 +156,14 @@ class FakeSite:
             if text in (person.label, person.initials, person.name):
                 return person
         raise Trouble(f"nobody here is “{text}”", allowed="a badge, initials or a name", do="Scan your badge again.")
+
+    def check_takes_pin(self, person: str, whose: str = "") -> bool:
+        return self.pin != "" and person != whose
+
+    def check_pin(self, person: str, whose: str, pin: str | None) -> None:
+        """What the desk does with a PIN, where a badge is not enough."""
+        if self.check_takes_pin(person, whose) and pin != self.pin:
+            raise Trouble("that is not the PIN", allowed="the PIN of this laptop", do="Wait, then enter it again.")
 
     def causes(self) -> tuple[Option, ...]:
         return (

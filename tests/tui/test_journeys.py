@@ -379,3 +379,46 @@ async def test_somebody_elses_checkout_needs_that_badge(fake_site: Any, press: A
             assert app.screen.place == place  # type: ignore[attr-defined]
         assert app.person == fake_site.people["p1"]
         assert not fake_site.desk.runs["checkout-i1"].paused
+
+
+async def test_a_pin_is_asked_for_where_a_badge_is_not_enough(fake_site: Any, press: Any) -> None:
+    """Hidden while it is typed; a wrong one begins nothing; whoever takes over gives theirs."""
+    fake_site.pin = "2468"
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(60, 20)) as pilot:
+        app.person = fake_site.people["p1"]
+        for typed in ("1357", "2468"):
+            app.begin_checkout("i1")
+            await pilot.pause()
+            assert "Ada Lane: type your PIN." in screen_text(app)
+            await press(pilot, f"'{typed}'")
+            assert typed not in screen_text(app)
+            await press(pilot, "enter")
+            assert app.front == ("checkout-i1" if typed == fake_site.pin else "")
+            assert ("that is not the PIN" in screen_text(app)) is (typed != fake_site.pin)
+        fake_site.desk.pause("checkout-i1")
+        app.to_home()
+        app.person = fake_site.people["p2"]
+        app.lookout.take(fake_site.desk.view("checkout-i1"))
+        app.show_checkout("checkout-i1")
+        await pilot.pause()
+        await press(pilot, "f4", "1", "enter")
+        assert "Ben Moor: type your PIN." in screen_text(app)
+        await press(pilot, "'2468'", "enter")
+        await pilot.pause()
+        assert fake_site.desk.runs["checkout-i1"].person.id == "p2"
+
+
+async def test_a_pin_does_not_show_on_the_keypad(fake_site: Any, press: Any) -> None:
+    """Somebody may look over a shoulder at a touch screen too."""
+    fake_site.pin = "2468"
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 40)) as pilot:
+        app.person = fake_site.people["p1"]
+        app.begin_checkout("i1")
+        await pilot.pause()
+        await press(pilot, "'24'")
+        app.screen.action_keypad()  # type: ignore[attr-defined]
+        await pilot.pause()
+        assert "••_" in screen_text(app)
+        assert "24_" not in screen_text(app)
