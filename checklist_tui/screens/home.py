@@ -16,7 +16,7 @@ from checklist_tui.screens.base import BaseScreen
 from checklist_tui.screens.matters import source_out
 from checklist_tui.widgets.checkout_list import CheckoutList
 from checklist_tui.widgets.field import Field
-from checklist_tui.widgets.instrument_list import InstrumentList
+from checklist_tui.widgets.instrument_list import NO_HIT, NONE_YET, InstrumentList
 from checklist_tui.widgets.press import Press
 from checklist_tui.words import clock_time, plural, shorten
 from procedures.site.views import Found, Home, InstrumentRow
@@ -93,7 +93,9 @@ class HomeScreen(BaseScreen[None]):
         home = self._home
         if home is None:
             return
-        self.query_one(InstrumentList).show(home.instruments, home.now)
+        listed = self.query_one(InstrumentList)
+        listed.empty = NO_HIT if self._search else NONE_YET
+        listed.show(home.instruments, home.now)
         self.query_one(CheckoutList).show(self.main.live(home.checkouts))
         person = self.main.person
         who = f"{person.name} ({person.initials})" if person else "nobody yet: scan your badge"

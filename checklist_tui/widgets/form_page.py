@@ -50,7 +50,9 @@ class FormPage(VerticalScroll, can_focus=False):
         await self.mount_all([*said, *views, self._outcome, self._button])
         self._outcome.display = False
         self.scroll_home(animate=False)
-        first = next((each for each in views if each.entry is not None), None)
+        open_ones = [each for each in views if each.entry is not None]
+        # Where there is nothing to choose, the first thing to type or scan comes first.
+        first = next((each for each in open_ones if not _settled(each)), next(iter(open_ones), None))
         if first is not None:
             first.begin()
         else:
@@ -186,3 +188,8 @@ class FormPage(VerticalScroll, can_focus=False):
     def on_next(self, event: Next) -> None:
         event.stop()
         self.action_go(1)
+
+
+def _settled(view: FormFieldView) -> bool:
+    """Whether a field is a choice of one, made already."""
+    return view.asks.kind == "choice" and len(view.asks.options) == 1 and view.asks.value == view.asks.options[0].value

@@ -16,6 +16,8 @@ from procedures.site.views import InstrumentRow
 
 NOTHING: Final = -1
 """The place of the mark while no instrument is marked."""
+NO_HIT: Final = "No instrument fits this. Empty the field to see all."
+NONE_YET: Final = "There is no instrument here yet. F3 leads to: A new instrument."
 _LEAST_KIND = 10
 _LEAST_SIGN = 14
 _NEVER = datetime(1970, 1, 1, tzinfo=UTC)
@@ -49,6 +51,7 @@ class InstrumentList(Widget, can_focus=True):
         self.at = NOTHING
         self._about = ""
         self._now = _NEVER
+        self.empty = NO_HIT
 
     def show(self, rows: tuple[InstrumentRow, ...], now: datetime) -> None:
         """Another page, or the same one later. The mark stays with its instrument: it goes and comes with that."""
@@ -85,7 +88,7 @@ class InstrumentList(Widget, can_focus=True):
 
     def render(self) -> Content:
         if not self.rows:
-            return Content("  No instrument fits this. Empty the field to see all.")
+            return Content(f"  {self.empty}")
         width = self.size.width
         lines = [self._line(each, at == self.at, width) for at, each in enumerate(self.rows)]
         return Content("\n").join(line.truncate(width, ellipsis=True) for line in lines)

@@ -107,16 +107,12 @@ def _end(site: Site, state: InstrumentState, entered: Entered) -> Page:
     given = _given(site, state, entry)
     worked = _worked(site, state, given, entry) if given is not None else None
     fields: tuple[FormField, ...] = ()
-    says: tuple[str, ...] = ()
-    if given is not None and worked is not None:
-        lines, _ = _said(site, state, given, worked)
-        says = tuple(lines)
-        if worked.steady and worked.changed:
-            fields = (
-                FormField("reason", "reason", more="Why it reads otherwise, such as: adjusted at its calibration."),
-                *second_fields(site, "Not for one person to keep alone: somebody else looks at it too."),
-            )
-    return "Look at what it comes to.", (*fields, *pin_field(site)), says
+    if given is not None and worked is not None and worked.steady and worked.changed:
+        fields = (
+            FormField("reason", "reason", more="Why it reads otherwise, such as: adjusted at its calibration."),
+            *second_fields(site, "Not for one person to keep alone: somebody else looks at it too."),
+        )
+    return "Look at what it comes to.", (*fields, *pin_field(site)), ()
 
 
 def _button(site: Site, state: InstrumentState, entered: Entered) -> str:

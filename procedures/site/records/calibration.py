@@ -69,7 +69,7 @@ def calibration(site: Site, about: str, person: str) -> Sheet:
         about=about,
         line="In force." if stands else "Not in force any more.",
         deeds=(
-            Deed("instrument", "sheet", "instrument", instrument),
+            Deed("The instrument", "sheet", "instrument", instrument),
             Deed(
                 "take a reference reading",
                 "form",

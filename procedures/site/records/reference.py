@@ -49,8 +49,8 @@ def reference(site: Site, about: str, person: str) -> Sheet:
         about=about,
         line=f"Checkouts do not compare with it: {why}." if why else "Checkouts compare with it.",
         deeds=(
-            Deed("instrument", "sheet", "instrument", instrument),
-            Deed("check source", "sheet", "source", str(body["source"])),
+            Deed("The instrument", "sheet", "instrument", instrument),
+            Deed("The check source", "sheet", "source", str(body["source"])),
             *_calibration_deed(body),
             Deed(
                 "replace the check source",
@@ -220,7 +220,7 @@ def _carried(site: Site, body: Mapping[str, Any]) -> tuple[Section, ...]:
 
 
 def _calibration_deed(body: Mapping[str, Any]) -> tuple[Deed, ...]:
-    return (Deed("its calibration", "sheet", "calibration", body["calibration"]),) if body["calibration"] else ()
+    return (Deed("Its calibration", "sheet", "calibration", body["calibration"]),) if body["calibration"] else ()
 
 
 def _opens(event: Event) -> Deed:
