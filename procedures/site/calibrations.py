@@ -13,7 +13,6 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
-from procedures.answers import clean_line
 from procedures.calibration import (
     MOST_PERCENT,
     AsFound,
@@ -26,8 +25,8 @@ from procedures.calibration import (
 from procedures.journal.envelope import Draft
 from procedures.journal.store import Overtaken
 from procedures.months import months_after
-from procedures.readiness import zone_of
 from procedures.site import attachments, people
+from procedures.site.calibration_dates import date_fits, due_fits, not_twice, repair_date_fits, today
 from procedures.site.entries import thing, words
 from procedures.trouble import Trouble
 
@@ -43,6 +42,28 @@ REPAIR_RULE: Final = (
     "Changing batteries is no repair, and voids nothing."
 )
 """10 CFR 39.33 and the radiography rules of several states: calibrated after servicing other than a change of cells."""
+
+
+__all__ = [
+    "REPAIR_RULE",
+    "USUAL_TOLERANCE",
+    "Given",
+    "append",
+    "as_found",
+    "date_fits",
+    "due_after",
+    "due_fits",
+    "instrument_of",
+    "not_twice",
+    "passed",
+    "points_of",
+    "record",
+    "repair_date_fits",
+    "repaired",
+    "today",
+    "tolerance_fits",
+    "usual_tolerance",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +85,6 @@ class Given:
     file: str = ""
 
 
-def today(site: Site) -> date:
-    """The day it is where the site is."""
-    return site.clock.now().utc.astimezone(zone_of(site.settings()["zone"])).date()
-
-
 def due_after(on: date, settings: Mapping[str, str]) -> date:
     """When a calibration of this day is due again by the site's interval. Raises Trouble when that is no number."""
     said = settings.get("calibration_interval_months", "12")
@@ -87,45 +103,6 @@ def usual_tolerance(settings: Mapping[str, str]) -> str:
 
 
 # --- what is wrong with a calibration ------------------------------------------------------------------------------
-
-
-def date_fits(site: Site, state: InstrumentState, on: date) -> None:
-    """Raises Trouble for a calibration from the future, or from before what has happened since."""
-    now = today(site)
-    if on > now:
-        raise Trouble(
-            f"{on} is in the future", allowed=f"{now} or earlier", do="Look at the certificate, and at the clock."
-        )
-    if state.calibration is not None and on.isoformat() < state.calibration.on:
-        raise Trouble(
-            f"the calibration in force is of {state.calibration.on}, after this one",
-            allowed=f"{state.calibration.on} or later",
-            do="An older certificate is kept on paper or attached to a note. It changes nothing now.",
-        )
-    repair = state.repair
-    if repair is not None and repair.body.get("voids_calibration") and on.isoformat() < str(repair.body["on"]):
-        raise Trouble(
-            f"the instrument was repaired on {repair.body['on']}, after this calibration",
-            allowed=f"a calibration of {repair.body['on']} or later",
-            do="Have it calibrated again.",
-        )
-
-
-def not_twice(state: InstrumentState, on: date, certificate: str) -> None:
-    """Raises Trouble for the calibration that is in force already: kept twice, it would void its own references."""
-    known = state.calibration
-    if known is not None and (known.on, known.certificate) == (on.isoformat(), clean_line(certificate)):
-        raise Trouble(
-            f"the calibration of {on} with certificate {known.certificate} is recorded already",
-            allowed="another certificate, or another day",
-            do="Look at the instrument: it may be done.",
-        )
-
-
-def due_fits(on: date, due: date) -> None:
-    """Raises Trouble for a calibration that ends before it begins."""
-    if due <= on:
-        raise Trouble(f"it cannot be due on {due}", allowed=f"a date after {on}", do="Look at the certificate.")
 
 
 def tolerance_fits(tolerance: Decimal) -> None:
@@ -197,7 +174,7 @@ def record(site: Site, instrument: str, person: str, given: Given, *, pin: str |
     state = instrument_of(site, instrument)
     people.entitled(site, person, "calibrate")
     date_fits(site, state, given.on)
-    not_twice(state, given.on, given.certificate)
+    not_twice(site, state, given.on, given.certificate)
     due = given.due or due_after(given.on, site.settings())
     due_fits(given.on, due)
     tolerance_fits(given.tolerance)
@@ -248,19 +225,6 @@ def repaired(
     }
     people.confirm(site, person, pin)
     return append(site, instrument, last, Draft("repaired", body, (instrument,), person=person))
-
-
-def repair_date_fits(site: Site, state: InstrumentState, on: date, voids_calibration: bool) -> None:
-    """Raises Trouble for a repair from the future, or one said to void a calibration that came after it."""
-    now = today(site)
-    if on > now:
-        raise Trouble(f"{on} is in the future", allowed=f"{now} or earlier", do="Look at the date, and at the clock.")
-    if voids_calibration and state.calibration is not None and on.isoformat() < state.calibration.on:
-        raise Trouble(
-            f"it was calibrated on {state.calibration.on}, after this repair: that calibration stands",
-            allowed="“no”, for a repair before the calibration",
-            do="Choose “no”, or look at the date again.",
-        )
 
 
 def append(site: Site, instrument: str, last: str, *drafts: Draft) -> str:

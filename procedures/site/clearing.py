@@ -9,6 +9,7 @@ from typing import Final
 from procedures.answers import clean_line
 from procedures.asks import Option
 from procedures.journal.envelope import Draft
+from procedures.journal.store import Overtaken
 from procedures.site import obstacles, people
 from procedures.site.entries import thing, words
 from procedures.site.obstacles import LONGEST_REASON
@@ -127,6 +128,7 @@ def clear(
     (with their `pin` where the site asks for PINs), every named lockout is open, the time it must last is over, and
     what the site's settings ask for is there: somebody else than who repaired it, a `second` person, a calibration.
     """
+    last = site.journal.last_about(instrument)
     named = obstacles.named(site, instrument, lockouts)
     people.entitled(site, person, "clear")
     obstacles.has_lasted(site, lockouts)
@@ -150,7 +152,7 @@ def clear(
     if not calibration_needed:
         obstacles.is_calibrated(site, instrument, named, obstacles.codes(settings["calibration_for"]))
     _confirmed(site, person, pin, second, second_pin)
-    return site.record("cleared", body, about=(instrument,), person=person).hash
+    return _recorded(site, instrument, last, Draft("cleared", body, (instrument,), person=person))
 
 
 def strike(
@@ -170,6 +172,7 @@ def strike(
     until a complete checkout that names the clearing ends fit for use. A reason that the site wants calibrated first,
     or that must last, is so here too: nothing shows better than those that it was an error.
     """
+    last = site.journal.last_about(instrument)
     named = obstacles.named(site, instrument, [lockout])
     people.entitled(site, person, "clear")
     obstacles.is_second(site, second, person, "")
@@ -188,11 +191,25 @@ def strike(
     }
     struck = {"entry": lockout, "why": reason_text(why), "second": second}
     _confirmed(site, person, pin, second, second_pin)
-    drafts = (
+    return _recorded(
+        site,
+        instrument,
+        last,
         Draft("cleared", cleared, (instrument,), person=person),
         Draft("struck", struck, (instrument, lockout), person=person),
     )
-    return site.journal.append(drafts, site.clock.now())[0].hash
+
+
+def _recorded(site: Site, instrument: str, last: str, *drafts: Draft) -> str:
+    """Record these together; the id of the first. Raises Trouble when something about it came in since `last`."""
+    try:
+        return site.journal.append(drafts, site.clock.now(), expect=(instrument, last))[0].hash
+    except Overtaken:
+        raise Trouble(
+            "something about it came in meanwhile; nothing was cleared",
+            allowed="a clearing by somebody who knows all that is wrong with it",
+            do="Look at its lockouts again, then clear.",
+        ) from None
 
 
 def _confirmed(site: Site, person: str, pin: str | None, second: str, second_pin: str | None) -> None:

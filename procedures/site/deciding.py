@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from procedures.answers import clean_line
 from procedures.journal.rows import Labelled
 from procedures.journal.states import Adoption
 from procedures.site import inventory, people, profiles
@@ -12,7 +13,7 @@ from procedures.trouble import Trouble
 
 def apart(site: Site, profile: str) -> tuple[Adoption, ...]:
     """The adoptions of a profile between which somebody has to choose. Raises Trouble when there is no choice."""
-    state = site.journal.profile_now(profile)
+    state = site.journal.profile_now(clean_line(profile))
     heads = tuple(each for each in state.adoptions if each.event in state.heads)
     if len(heads) < 2:
         raise Trouble(

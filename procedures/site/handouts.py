@@ -193,6 +193,8 @@ def take_back(
     out in the same transaction, with `tag` as the number of the tag. Otherwise its readiness is not touched: what
     happened to it outside is said with `end_readiness`. Raises Trouble when it was not handed out.
     """
+    if person:
+        thing(site, person, "person")
     last = site.journal.last_about(instrument)
     state = site.journal.instrument_now(instrument)
     label = str(state.fields.get("label", "this instrument"))

@@ -15,12 +15,13 @@ from typing import Any, Final
 
 from procedures.answers import LONGEST_SCAN, clean_line
 from procedures.journal.bodies import WHEREABOUTS
+from procedures.journal.envelope import Draft
 from procedures.journal.states import ThingState
 from procedures.site import rights
 from procedures.site.describing import read_fields
 from procedures.site.entries import thing, words
+from procedures.site.lookups import AWAY, given_up
 from procedures.site.lookups import folded as folded
-from procedures.site.lookups import given_up
 from procedures.site.opening import Site
 from procedures.site.rights import Action
 from procedures.trouble import Trouble
@@ -234,7 +235,10 @@ def place(
     person: str | None = None,
     pin: str | None = None,
 ) -> None:
-    """Record where an instrument, source or jig is. That it is missing may be said by anyone, without a PIN."""
+    """Record where an instrument, source or jig is. That it is missing may be said by anyone, without a PIN.
+
+    An instrument that comes back from where nobody here could see to it is checked before its next use.
+    """
     known = thing(site, thing_id, "instrument", "source", "jig")
     if whereabouts not in WHEREABOUTS:
         raise Trouble(
@@ -244,12 +248,22 @@ def place(
         )
     body = {"whereabouts": whereabouts, "where": words("place", where, needed=False)}
     if whereabouts == "missing":
+        _known(site, person)
         site.record("placed", body, about=(thing_id,), person=person)
         return
     _entitled(site, person, "register")
     if person is not None:
         not_handed_out(site, known)
-    _record(site, "placed", body, (thing_id,), person, pin)
+    _record(site, "placed", body, (thing_id,), person, pin, *_back_again(site, known, whereabouts, person))
+
+
+def _back_again(site: Site, known: ThingState, whereabouts: str, person: str | None) -> tuple[Draft, ...]:
+    """What comes with an instrument that was away and is here again: its readiness ends."""
+    before = site.journal.instrument_now(known.id).whereabouts if known.what == "instrument" else ""
+    if before not in AWAY or whereabouts in AWAY:
+        return ()
+    said = {"cause": "other", "say": f"It was {before}, and is here again."}
+    return (Draft("readiness-ended", said, (known.id,), person=person),)
 
 
 def not_handed_out(site: Site, known: ThingState) -> None:
@@ -272,6 +286,7 @@ def contamination(
         "say": words("way it was shown to be clean" if shown_by else "remark", say, needed=shown_by),
     }
     if found:
+        _known(site, person)
         site.record("contamination", body, about=(instrument,), person=person)
         return
     _entitled(site, person, "clean")
@@ -296,9 +311,22 @@ def _entitled(site: Site, person: str | None, action: Action) -> None:
         rights.entitled(site, person, action)
 
 
+def _known(site: Site, person: str | None) -> None:
+    """Raises Trouble for somebody who never was on the list: a record must not name a stranger."""
+    if person:
+        thing(site, person, "person")
+
+
 def _record(
-    site: Site, kind: str, body: Mapping[str, Any], about: Sequence[str], person: str | None, pin: str | None
+    site: Site,
+    kind: str,
+    body: Mapping[str, Any],
+    about: Sequence[str],
+    person: str | None,
+    pin: str | None,
+    *more: Draft,
 ) -> str:
     if person is not None:
         rights.confirm(site, person, pin)
-    return site.record(kind, body, about=about, person=person).hash
+    drafts = (Draft(kind, body, tuple(about), person=person or None), *more)
+    return site.journal.append(drafts, site.clock.now())[0].hash

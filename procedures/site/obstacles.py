@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Final
@@ -11,7 +12,9 @@ from procedures.journal.envelope import Event
 from procedures.journal.fields import is_hash
 from procedures.journal.moments import utc_moment
 from procedures.journal.states import InstrumentState, Lockout
+from procedures.readiness import zone_of
 from procedures.site import local_time, people
+from procedures.site.entries import thing
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
 
@@ -55,6 +58,7 @@ def _before_the_check(site: Site, state: InstrumentState, lockout: Lockout) -> t
 
 def named(site: Site, instrument: str, lockouts: Sequence[str]) -> tuple[Lockout, ...]:
     """The lockouts of these ids. Raises Trouble unless each of them stands."""
+    thing(site, instrument, "instrument")
     state = site.journal.instrument_now(instrument)
     open_now = {each.id: each for each in state.lockouts if each.status != "closed"}
     unknown = [each for each in lockouts if each not in open_now]
@@ -90,7 +94,8 @@ def must_last_until(site: Site, lockout: str) -> datetime | None:
 
 def who_repaired(site: Site, person: str, repaired_by: str, settings: Mapping[str, str]) -> str:
     """Who repaired it: an id, or words. Raises Trouble where whoever repaired may not clear, and this one may have."""
-    repairer = repaired_by if is_hash(repaired_by) else _on_the_list(site, clean_line(repaired_by)[:LONGEST_REASON])
+    said = clean_line(repaired_by)[:LONGEST_REASON]
+    repairer = repaired_by if is_hash(repaired_by) else _on_the_list(site, said, person)
     if is_hash(repairer) and site.journal.thing_now(repairer).what != "person":
         raise Trouble("whoever is said to have repaired it is not known here", do="Name a person or a workshop.")
     if settings["repairer_may_clear"] != "yes":
@@ -105,12 +110,24 @@ def who_repaired(site: Site, person: str, repaired_by: str, settings: Mapping[st
     return repairer
 
 
-def _on_the_list(site: Site, words: str) -> str:
-    """The id of the person who is meant by these words, if anybody on the list is; else the words."""
-    meant = words.casefold()
+def _on_the_list(site: Site, said: str, person: str) -> str:
+    """The id of the person who is meant by these words, if anybody on the list is; else the words.
+
+    What may mean `person`, who is about to clear, means them: initials that several share, or their name among more.
+    """
+    meant = _plain(said)
     rows = site.journal.people(limit=-1)
-    fits = [row.id for row in rows if meant in {each.casefold() for each in (row.label, row.initials, row.name)}]
-    return fits[0] if len(fits) == 1 else words
+    fits = [row.id for row in rows if meant in {_plain(each) for each in (row.label, row.initials, row.name)}]
+    own = next((_plain(row.name) for row in rows if row.id == person), "")
+    if person in fits or (own and f" {own} " in f" {meant} "):
+        return person
+    return fits[0] if len(fits) == 1 else said
+
+
+def _plain(text: str) -> str:
+    """A name or label without what keyboards write differently: width, case, and marks between words."""
+    kept = (c if c.isalnum() else " " for c in unicodedata.normalize("NFKC", text).casefold())
+    return " ".join("".join(kept).split())
 
 
 def is_second(site: Site, second: str, person: str, repaired_by: str) -> None:
@@ -162,12 +179,13 @@ def is_calibrated(site: Site, instrument: str, lockouts: Sequence[Lockout], want
 
 
 def calibrated_since(site: Site, state: InstrumentState, lockout: Lockout) -> bool:
-    """Whether this station recorded the calibration in force after the last of what made this lockout."""
+    """Whether the calibration in force was made, and recorded here, after the last of what made this lockout."""
     calibrated = site.journal.by_hash(state.calibration.event) if state.calibration else None
     made = _last_of(site, lockout.id)
     if calibrated is None or made is None:
         return False
-    return made.station == calibrated.station and made.seq <= calibrated.seq
+    locked_out = made.utc.astimezone(zone_of(site.settings()["zone"])).date().isoformat()
+    return made.station == calibrated.station and made.seq <= calibrated.seq and calibrated.body["on"] >= locked_out
 
 
 def _last_of(site: Site, lockout: str) -> Event | None:

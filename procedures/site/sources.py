@@ -5,6 +5,7 @@ from __future__ import annotations
 from procedures.answers import LONGEST_SCAN, clean_line
 from procedures.asks import SOURCE_BACK, SOURCE_OUT
 from procedures.site import lookups
+from procedures.site.entries import thing
 from procedures.site.opening import Site
 from procedures.site.views import SourceOut
 from procedures.trouble import Trouble
@@ -16,6 +17,8 @@ def source_back(site: Site, text: str, person: str | None = None) -> str:
     Raises Trouble when no source that is out carries the label, and while a checkout that is open on this station is
     reading it: another checkout could take it then, and what the first one reads would be of no source.
     """
+    if person:
+        thing(site, person, "person")
     line = clean_line(text)[:LONGEST_SCAN]
     out = lookups.sources_out(site)
     row = next((each for each in out if each.label.casefold() == line.casefold()), None)

@@ -114,7 +114,7 @@ def test_a_clearing_says_what_comes_after_and_only_a_check_ends_the_lockout(room
 def test_look_says_that_a_complete_checkout_is_needed_afterwards(room: LifeRoom) -> None:
     """Before it is kept, not after."""
     room.keep("lock-out", reason="dropped")
-    look = room.look("clear", room.instrument, room.lead, {**CLEAR, "calibration": "yes", "lockouts": "all"})
+    look = room.look("clear", room.instrument, room.lead, {**CLEAR, "calibration": "yes"})
     assert not look.troubles
     assert any("complete checkout must pass" in line for line in look.lines)
     assert any("has to be calibrated" in line for line in look.lines)

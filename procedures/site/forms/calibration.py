@@ -159,7 +159,7 @@ def _given(site: Site, state: InstrumentState, taken: Taken) -> Given | None:
     if on is None:
         return None
     taken.check("on", lambda: calibrations.date_fits(site, state, on))
-    taken.check("certificate", lambda: calibrations.not_twice(state, on, taken.text("certificate")))
+    taken.check("certificate", lambda: calibrations.not_twice(site, state, on, taken.text("certificate")))
     taken.check("due", lambda: calibrations.due_fits(on, due or calibrations.due_after(on, site.settings())))
     if tolerance is None or stated is None or points is None:
         return None

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from procedures.site.forms import Entered
     from procedures.site.opening import Site
 
-ALL: Final = "all"
+ALL: Final = "All that stood when this was shown"
 AFTERWARDS: Final = "It stays locked out: then a complete checkout must pass."
 TAG_FIELD: Final = FormField(
     "tag", "number of the tag", needed=False, more="Of the tag that hangs on it.", example="17"
@@ -205,14 +205,17 @@ def _which(standing: Sequence[Lockout]) -> FormField:
     if len(standing) == 1:
         only = (Option(standing[0].id, _said(standing)),)
         return FormField("lockouts", "lockout", "choice", standing[0].id, options=only, fixed=True)
-    options = (Option(ALL, "All that stand"), *(Option(each.id, _said([each])) for each in standing))
-    return FormField("lockouts", "which lockout", "choice", ALL, options=options)
+    every = ",".join(each.id for each in standing)
+    options = (Option(every, ALL), *(Option(each.id, _said([each])) for each in standing))
+    return FormField("lockouts", "which lockout", "choice", every, options=options)
 
 
 def _meant(site: Site, instrument: str, line: str) -> tuple[Lockout, ...]:
     thing(site, instrument, "instrument")
     standing = [each.id for each in _standing(site, instrument)]
-    return obstacles.named(site, instrument, standing if line in (ALL, "") else [line])
+    # Without a word only one can be meant: what was locked out since the form was shown is cleared by nobody unseen.
+    meant_now = standing if not line and len(standing) == 1 else [each.strip() for each in line.split(",") if each]
+    return obstacles.named(site, instrument, meant_now)
 
 
 def _second(site: Site, taken: Taken) -> str:

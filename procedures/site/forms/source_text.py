@@ -11,7 +11,7 @@ from procedures.site.describing import read_fields
 from procedures.site.forms.common import Taken, day, one_of, pin_field, yes
 from procedures.site.source_facts import CERTIFIED_AS, EXEMPTIONS, FIELDS, certified_value, exemption_fits
 from procedures.trouble import Trouble
-from procedures.units import number_in, read_quantity
+from procedures.units import number_in, read_quantity, shown
 
 if TYPE_CHECKING:
     from procedures.site.opening import Site
@@ -150,7 +150,7 @@ def rows(text: str) -> list[dict[str, str]]:
             continue
         if len(cells) != 2 or not all(cells):
             raise Trouble(
-                f"“{line.strip()[:40]}” is not a nuclide and its share",
+                f"“{shown(line.strip())}” is not a nuclide and its share",
                 allowed="a nuclide and a share, such as Cf-252 | 95 %",
                 do="Enter the line again.",
             )

@@ -37,7 +37,7 @@ _PAPERS: Final = (
 def papers(site: Site, about: str, _person: str, query: Query) -> Listing:
     """Forms that were typed in, the last one first; of an instrument, where `about` is its id."""
     days = SiteDays.of(site)
-    found, total = _entries(site, about, clean_line(query.search), query)
+    found, total = _entries(site, clean_line(about), clean_line(query.search), query)
     deeds = [Deed("Type a form in", "form", "paper-enter", about), Deed("Blank form", "sheet", "paper-form", about)]
     return Listing(
         "papers",
