@@ -27,6 +27,12 @@ def guarded(cell: str) -> str:
     return f"'{cell}" if _ACTS.match(cell) and not _NUMBER.fullmatch(cell) else cell
 
 
+def unguarded(cell: str) -> str:
+    """What `guarded` made a cell of: one apostrophe goes that stands there for no other reason."""
+    bare = cell.removeprefix("'")
+    return bare if bare != cell and guarded(bare) == cell else cell
+
+
 def listing_csv(listing: Listing, rows: Iterable[Row], printed: Printed) -> Iterator[str]:
     """A listing as CSV: its headings, then all `rows`."""
     headings = [column.heading for column in listing.columns]

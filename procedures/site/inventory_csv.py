@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from procedures.journal.envelope import Draft
+from procedures.reports.tables import guarded
 from procedures.site import people, source_keeping
 from procedures.site.inventory_tables import (
     COLUMNS,
@@ -70,7 +71,7 @@ def export(site: Site, folder: Path) -> Mapping[str, int]:
                 made.append(path)
                 writer = csv.writer(file)
                 writer.writerow(COLUMNS[name])
-                writer.writerows(rows)
+                writer.writerows([guarded(cell) for cell in row] for row in rows)
     except OSError as fault:
         for path in made:
             with suppress(OSError):

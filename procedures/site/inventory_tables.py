@@ -1,6 +1,7 @@
 """The tables of an inventory: which there are, what their cells may be, and how a file becomes rows.
 
-Whatever stands in a file comes out as rows or as what is wrong with it, each by its line and column.
+Whatever stands in a file comes out as rows or as what is wrong with it, each by its line and column. The apostrophe
+that keeps a spreadsheet from taking a cell for a formula is put before it on the way out, and taken away on the way in.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from procedures.answers import LONGEST_SCAN, clean_line
+from procedures.reports.tables import unguarded
 from procedures.site import source_facts
 from procedures.site.describing import ROLES, read_fields
 from procedures.trouble import Trouble
@@ -134,7 +136,7 @@ def _rows(refuse: Refuse, file: str, columns: Sequence[str], text: str) -> list[
             elif len(cells) != len(names):
                 refuse(file, line, "", f"{len(cells)} cells, and there are {len(names)} columns")
             else:
-                rows.append(Row(line, dict(zip(names, cells, strict=True))))
+                rows.append(Row(line, dict(zip(names, map(unguarded, cells), strict=True))))
     except csv.Error as fault:
         refuse(file, end + 1, "", f"this is no table from here on ({fault})")
     if names is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import io
 import json
@@ -108,7 +109,10 @@ def test_a_whole_site_comes_in_as_the_same(tmp_path: Path) -> None:
 words = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), min_size=1, max_size=12).filter(
     lambda text: clean_line(text) == text
 )
-labels = st.lists(words.map(lambda text: "L" + text), unique_by=lambda text: text.casefold(), min_size=4, max_size=12)
+risky = st.builds(lambda begins, text: clean_line(begins + text), st.sampled_from("=+-@'＝"), words)
+labels = st.lists(
+    words.map(lambda text: "L" + text) | risky, unique_by=lambda text: text.casefold(), min_size=4, max_size=12
+)
 days = st.dates(dt.date(1950, 1, 1), dt.date(2150, 1, 1))
 
 
@@ -127,13 +131,22 @@ def test_any_site_comes_in_as_the_same(data: st.DataObject) -> None:
                 one, id_of(one, drawn[2]), data.draw(words), id_of(one, drawn[1]), id_of(one, drawn[3])
             )
             inventory.retire(one, lead, "so that only the others go out")
-            first = exported(one, Path(folder) / "out")
+            first, was = exported(one, Path(folder) / "out"), recorded(one, drawn)
         two, lead = empty_site(Path(folder) / "two")
         with two:
             inventory_csv.take(two, inventory_csv.read(two, Path(folder) / "out", lead))
-            second = exported(two, Path(folder) / "again")
+            second, now = exported(two, Path(folder) / "again"), recorded(two, drawn)
     second["people"] = without(second["people"], "importer")
     assert second == first
+    assert now == was
+    for text in first.values():
+        for cell in (cell for row in csv.reader(io.StringIO(text, newline="")) for cell in row):
+            assert not cell.startswith(("=", "@", "\t", "＝")), cell
+
+
+def recorded(site: Site, labels: list[str]) -> list[dict[str, object]]:
+    """What is recorded of each, whatever the tables made of it."""
+    return [dict(site.journal.thing_now(id_of(site, label)).fields) for label in labels]
 
 
 def _person(data: st.DataObject, site: Site, label: str) -> None:
@@ -163,7 +176,7 @@ def _source(data: st.DataObject, site: Site, label: str) -> None:
         "leak_test_exempt_note": data.draw(words | st.just("")),
     }
     given["components"] = [{"nuclide": nuclide, "share": share} for nuclide, share in given["components"]]
-    source_keeping.add(site, site.journal.people()[0].id, label, given)
+    source_keeping.add(site, id_of(site, "importer"), label, given)
 
 
 def _instrument(data: st.DataObject, site: Site, label: str) -> None:
@@ -171,6 +184,25 @@ def _instrument(data: st.DataObject, site: Site, label: str) -> None:
         site, label=label, serial=label, type=data.draw(words), profile=data.draw(words),
         detector=data.draw(words | st.just("")), cable=data.draw(words | st.just("")),
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("label", "cell"),
+    [
+        ("=1+1", "'=1+1"), ("@home", "'@home"), ("-x", "'-x"), ("+49 x", "'+49 x"), ("'=1", "''=1"), ("''", "'''"),
+        ("'7", "''7"), ("-5", "-5"), ("L'", "L'"),
+    ],
+)  # fmt: skip
+def test_what_a_spreadsheet_would_work_out_goes_out_guarded(tmp_path: Path, label: str, cell: str) -> None:
+    """OWASP, CSV injection (memory): cells that begin with = + - @ or a tab. An apostrophe of its own stays."""
+    with small_site(tmp_path / "one", ManualClock(START)) as site:
+        inventory.register_jig(site, label=label)
+        jigs = exported(site, tmp_path / "out")["jigs"]
+    assert cell in jigs.splitlines()
+    site, lead = empty_site(tmp_path / "two")
+    with site:
+        inventory_csv.take(site, inventory_csv.read(site, write(tmp_path / "in", jigs=jigs), lead))
+        assert [each.label for each in site.journal.labelled(label)] == [label]
 
 
 def test_a_spreadsheets_habits_are_understood(site: Site, tmp_path: Path) -> None:
