@@ -149,11 +149,20 @@ def in_words(path: Path, *, unproved: bool = False) -> Iterator[None]:
 
 @contextmanager
 def snapshot(db: sqlite3.Connection, path: Path) -> Iterator[None]:
-    """Several questions answered from one state of the file, whatever others write meanwhile. Blocks nobody."""
+    """Several questions answered from one state of the file, whatever others write meanwhile. Blocks nobody.
+
+    Raises Trouble for a question about a text that no file can keep, such as half a character of a damaged scan.
+    """
     with in_words(path):
         db.execute("BEGIN")
         try:
             yield
+        except UnicodeEncodeError as fault:
+            raise Trouble(
+                "what was asked for holds half a character: nothing here is called so",
+                allowed="a label, a name or words of whole characters",
+                do="Scan or type it again.",
+            ) from fault
         finally:
             db.execute("ROLLBACK")
 
@@ -164,6 +173,8 @@ def snapshot_of_tables(db: sqlite3.Connection, path: Path) -> Iterator[None]:
     with snapshot(db, path):
         try:
             yield
+        except UnicodeEncodeError:
+            raise  # of the question, not of what is kept
         except (ValueError, TypeError, OverflowError) as fault:
             raise damaged(path) from fault
 
