@@ -10,11 +10,12 @@ from functools import partial
 from types import FrameType
 from typing import Final
 
-NAMES: Final = ("SIGTERM", "SIGHUP")
+NAMES: Final = ("SIGINT", "SIGTERM", "SIGHUP")
+"""SIGINT comes from outside alone: Ctrl-C in the terminal interface is a key like any other."""
 
 
 def listen(stop: Callable[[int], None]) -> Callable[[], None]:
-    """Calls `stop` with 128 + the signal's number on SIGTERM and SIGHUP. Hands back what undoes it."""
+    """Calls `stop` with 128 + the number of the signal that asks for the end. Hands back what undoes it."""
     loop = asyncio.get_running_loop()
     undo: list[Callable[[], object]] = []
     for number in (getattr(signal, name, None) for name in NAMES):

@@ -224,3 +224,15 @@ def test_the_terminal_interface_is_refused_when_its_output_is_no_terminal(folder
     assert done.returncode == output.BAD_INPUT
     assert "standard output is no terminal" in done.stderr
     assert "--plain" in done.stderr
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP], ids=lambda number: number.name)
+def test_the_screens_end_cleanly_when_a_signal_asks_for_it(folder: Path, number: signal.Signals) -> None:
+    """Not the line mode but the screens: the terminal is as it was, and the exit code names the signal."""
+    with terminal("--data", str(folder), columns=80) as screen:
+        screen.wait_for("scan or type")
+        screen.process.send_signal(number)
+        assert screen.code() == 128 + number
+        for restored in ("\x1b[?1049l", "\x1b[?25h", "\x1b[?1000l"):  # first screen, cursor, no mouse reports
+            assert restored in screen.said
+        assert "Traceback" not in screen.said

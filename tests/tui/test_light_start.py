@@ -44,7 +44,7 @@ async def main(number):
         await pilot.pause()
     return app.return_code
 
-codes = [asyncio.run(main(number)) for number in (signal.SIGTERM, signal.SIGHUP)]
+codes = [asyncio.run(main(number)) for number in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT)]
 print(codes)
 """
 
@@ -63,5 +63,5 @@ def test_first_paint_loads_nothing_heavy(tmp_path: Path) -> None:
 
 
 def test_signals_end_cleanly(tmp_path: Path) -> None:
-    """SIGTERM and SIGHUP unmount the screen, so that no terminal is left in mouse mode, and exit with 128 + n."""
-    assert run(HANG_UP, tmp_path) == "[143, 129]"
+    """Each unmounts the screen, so that no terminal is left in mouse mode, and exits with 128 + its number."""
+    assert run(HANG_UP, tmp_path) == "[143, 129, 130]"
