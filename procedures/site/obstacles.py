@@ -86,8 +86,10 @@ def has_lasted(site: Site, lockouts: Sequence[str]) -> None:
 
 def must_last_until(site: Site, lockout: str) -> datetime | None:
     """Until when a lockout must last; None when nothing says so."""
-    for event in site.journal.checkout_events(lockout):
-        if event.kind == "ended" and event.body.get("not_before"):
+    made = site.journal.by_hash(lockout)
+    for event in (*site.journal.checkout_events(lockout), *((made,) if made is not None else ())):
+        # A check on paper says it in the lockout that came with it.
+        if event.kind in ("ended", "locked-out") and event.body.get("not_before"):
             return datetime.fromisoformat(event.body["not_before"])
     return None
 

@@ -323,6 +323,7 @@ def _drafts(site: Site, instrument: str, person: str, head: Head, given: Given, 
         "reasons": [{"code": each["code"], "say": each["say"]} for each in reasons],
         "tag": f"T-{head.number}",
         "form": head.number,
+        "not_before": body.get("not_before"),
     }
     return first, Draft("locked-out", locked, (instrument,), person=person)
 
