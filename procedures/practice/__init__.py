@@ -1,12 +1,12 @@
-"""Practice: simulated instruments that have to be operated and read, the faults they can have, and what is true of them.
+"""Practice: simulated instruments to be operated and read, the faults they can have, and what is true of them.
 
 Pure: no clock, no global randomness, no screen. Time goes on when somebody says `advance(seconds)`, in virtual or real
 time; every source of noise has a generator of its own, so that a seed gives the same instrument every time.
 
 What is here, and for whom:
 
-- `cases.read_case` reads a case a trainer wrote (instrument, room, faults), `models.read_model` the invented values of a
-  type of instrument; both are strict and name line and column. `packaged` hands out those that come with the program.
+- `cases.read_case` reads a case that a trainer wrote (instrument, room, faults), `models.read_model` the invented
+  values of a type of instrument; both are strict and name line and column. `packaged` hands out those that come along.
 - `instrument.SimInstrument(model, faults, seed, now)` is the thing on the bench. `set(control, value)` and
   `remedy(action)` are all that anybody can do to it; `face()` is all that anybody can see, hear and read of it.
 - `truth.truth_of` says from the physics, without noise, whether it is sound by the limits of its profile.
