@@ -66,6 +66,7 @@ class Counter:
     pulses: float = 0.0
     _until_next: float = -1.0
     _blind: float = 0.0
+    _begun: float = 0.0
 
     def advance(self, seconds: float, true: float, dead_time: float, tau: float) -> float:
         """Go on for a time at a true rate; gives the pulses registered in it.
@@ -78,7 +79,10 @@ class Counter:
         elif expected > MOST_SINGLE:
             # Renewal theory: dead time thins the scatter of counts, var = m·t/(1 + nτ)² (Müller 1973, from memory).
             spread = math.sqrt(expected) / (1 + true * dead_time)
-            count = float(max(0, round(self.random.gauss(expected, spread))))
+            # What is left of a pulse goes into the next step, so that rounding adds no scatter of its own.
+            self._begun += self.random.gauss(expected, spread)
+            count = float(max(0, math.floor(self._begun)))
+            self._begun -= count
         else:
             count = float(self._one_by_one(seconds, true, dead_time))
         self.pulses += count

@@ -48,7 +48,7 @@ def inverse_square(distance_mm: float, further_mm: float) -> float:
 def arriving(source: SourceModel, elapsed_days: float, further_mm: float, passes: float) -> float:
     """What reaches the detector, as a part of the reference reading: photons, and the betas that a slide lets through.
 
-    `elapsed_days` since the session began; `passes` is 1 with the slide open, 0 with it closed, whatever it lets through.
+    `elapsed_days` since the session began; `passes` is 1 with the slide open, 0 with it closed.
     """
     decay = decay_factor(source.half_life_days, source.age_days + elapsed_days)
     return decay * inverse_square(source.distance_mm, further_mm) * (1 + source.beta * passes)
