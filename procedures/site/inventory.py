@@ -146,12 +146,17 @@ def describe(
     A changed serial number, type, detector, cable or profile ends the instrument's readiness: what was shown was shown
     of another set. Raises Trouble for a field that such a thing does not have, for one that says nothing, for a label
     that is in use, for what is retired, and, where a `person` does it, when it would leave the site without a lead.
+    What is said of a source has to fit together.
     """
     known = thing(site, thing_id, "instrument", "source", "jig", "person")
     _entitled(site, person, _right(known))
     _in_use(known)
     others = {field: value for field, value in changes.items() if field != "label"}
     made = read_fields(known.what, others) if others or "label" not in changes else {}
+    if known.what == "source" and others:
+        from procedures.site.source_keeping import fields_of  # which itself registers by this module
+
+        fields_of({**known.fields, **made})
     if known.what == "instrument":
         now = {**known.fields, **made}
         registered_once(site, str(now["serial"]), str(now["type"]), but=thing_id)

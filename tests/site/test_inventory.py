@@ -295,3 +295,19 @@ def test_whatever_is_given_is_read_or_refused_in_words(what: str, given_: dict[s
     except Trouble:
         return
     assert set(read) == set(given_)
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "why"),
+    [
+        ("leak_test_exempt", "short-lived", "half-life"),
+        ("certified_as", "emission rate", "no emission rate"),
+        ("components", [{"nuclide": "Sr-90", "share": "1"}], "Cs-137 is not among"),
+    ],
+)
+def test_what_is_changed_of_a_source_fits_the_rest_of_it(site: Site, field: str, value: Any, why: str) -> None:
+    """An exemption that the half-life speaks against, an activity called a rate, parts without the main nuclide."""
+    before = site.journal.count()
+    with pytest.raises(Trouble, match=why):
+        inventory.describe(site, id_of(site, "S-1"), {field: value})
+    assert site.journal.count() == before
