@@ -15,6 +15,7 @@ from typing import Any, Final, Protocol
 from procedures import routing
 from procedures.answers import value_from_json
 from procedures.asks import SOURCE_BACK, SOURCE_OUT, SWITCHED_ON, Answer
+from procedures.changed import changed
 from procedures.clock import Instant
 from procedures.facts import Facts, facts_from_json
 from procedures.findings import Finding, finding_from_json
@@ -139,22 +140,23 @@ def opened(procedure: Procedure, event: Happened) -> State:
 def apply(procedure: Procedure, state: State, event: Happened) -> State:
     """The state after `event`. Kinds that say nothing to the run (a note) leave all but the last hash as it is."""
     change = _CHANGES.get(event.kind)
-    state = replace(state, last_hash=event.hash or state.last_hash)
+    now: dict[str, Any] = {"last_hash": event.hash or state.last_hash}
     if change is None:
         # A remark may be written at a desk: it shows neither the station's clock nor anybody at the instrument.
-        return state
+        return changed(state, **now)
     if from_the_list(event):
         # Nor does a source that is scanned at its store: or it would hide how long nobody was at the instrument.
-        return change(procedure, state, event)
+        return change(procedure, changed(state, **now), event)
     if "ticks" in event.body and "session" in event.body:
-        now = instant_of(event)
-        # Setting the clock is nobody's presence, or it would hide the gap that came before it.
-        state = replace(state, last=now, attended=state.attended if event.kind == "clock-jumped" else now)
+        now["last"] = instant_of(event)
+        if event.kind != "clock-jumped":
+            # Setting the clock is nobody's presence, or it would hide the gap that came before it.
+            now["attended"] = now["last"]
     else:
-        state = replace(state, doubt="A record of this checkout does not say by which clock it was made.")
+        now["doubt"] = "A record of this checkout does not say by which clock it was made."
     if event.kind not in ("clock-jumped", "wait-begun"):
-        state = replace(state, notice="")
-    return change(procedure, state, event)
+        now["notice"] = ""
+    return change(procedure, changed(state, **now), event)
 
 
 def from_the_list(event: Happened) -> bool:
@@ -180,7 +182,9 @@ def _answered(_procedure: Procedure, state: State, event: Happened) -> State:
     value = body["text"] if event.kind == "scanned" else value_from_json(body["value"])
     here = body["step"] == state.track.step and body["visit"] == state.visit
     mark = body.get("mark") or ""
-    marks = {**state.marks, mark: state.last} if mark else state.marks
+    # Where sources are is kept in `out`: their marks fix no moment that anything is reckoned from.
+    fixes = mark and mark not in (SOURCE_OUT, SOURCE_BACK)
+    marks = {**state.marks, mark: state.last} if fixes else state.marks
     out = state.out
     thing = body.get("is")
     if mark == SOURCE_OUT and thing:
@@ -188,24 +192,24 @@ def _answered(_procedure: Procedure, state: State, event: Happened) -> State:
     if mark == SOURCE_BACK and thing:
         out = tuple(each for each in out if each != thing)
     if not here:
-        return replace(state, out=out)
+        return changed(state, out=out)
     answer = Answer(body["ask"], value, event.utc, float(body["took"]), bool(body.get("hasty", False)))
-    return replace(state, answers=(*state.answers, answer), marks=marks, out=out)
+    return changed(state, answers=(*state.answers, answer), marks=marks, out=out)
 
 
 def _wait_begun(_procedure: Procedure, state: State, event: Happened) -> State:
     body = event.body
     waiting = Waiting(body["ask"], float(body["seconds"]), state.last, float(body.get("credit", 0.0)))
-    return replace(state, waiting=waiting)
+    return changed(state, waiting=waiting)
 
 
 def _wait_kept(_procedure: Procedure, state: State, event: Happened) -> State:
     answer = Answer(event.body["ask"], float(event.body["elapsed"]), event.utc, float(event.body["elapsed"]))
-    return replace(state, answers=(*state.answers, answer), waiting=None)
+    return changed(state, answers=(*state.answers, answer), waiting=None)
 
 
 def _wait_broken(_procedure: Procedure, state: State, event: Happened) -> State:
-    return replace(state, waiting=None, notice=str(event.body["why"]))
+    return changed(state, waiting=None, notice=str(event.body["why"]))
 
 
 def _found(procedure: Procedure, state: State, event: Happened) -> State:
@@ -214,7 +218,7 @@ def _found(procedure: Procedure, state: State, event: Happened) -> State:
     # A finding for another step than the one being done comes from a damaged record: it can pass nothing.
     outcome = finding.outcome if finding.step == state.track.step else "could not check"
     track = routing.advance(procedure.plan, state.track, outcome, finding.code)
-    return replace(state, made=(*state.made, made), track=track, visit=state.visit + 1, answers=(), waiting=None)
+    return changed(state, made=(*state.made, made), track=track, visit=state.visit + 1, answers=(), waiting=None)
 
 
 def _remedied(procedure: Procedure, state: State, event: Happened) -> State:
@@ -229,27 +233,27 @@ def _remedied(procedure: Procedure, state: State, event: Happened) -> State:
     if done and track.stop is None:
         words = routing.ACTIONS[remedy.action]
         notice = f"{words[0].upper()}{words[1:]}: everything is done again from here, {procedure.titles[track.step]}."
-    return replace(state, track=track, visit=state.visit + 1, answers=(), waiting=None, marks=marks, notice=notice)
+    return changed(state, track=track, visit=state.visit + 1, answers=(), waiting=None, marks=marks, notice=notice)
 
 
 def _judged(_procedure: Procedure, state: State, event: Happened) -> State:
     track = routing.judged_unfit(state.track, str(event.body["code"]))
-    return replace(state, track=track, answers=(), waiting=None, paused="", judged=str(event.body["say"]))
+    return changed(state, track=track, answers=(), waiting=None, paused="", judged=str(event.body["say"]))
 
 
 def _paused(_procedure: Procedure, state: State, event: Happened) -> State:
-    return replace(state, paused=str(event.body.get("why") or "paused"), waiting=None)
+    return changed(state, paused=str(event.body.get("why") or "paused"), waiting=None)
 
 
 def _resumed(procedure: Procedure, state: State, event: Happened) -> State:
     body = event.body
-    state = replace(state, paused="", waiting=None, person=event.person or state.person)
+    state = changed(state, paused="", waiting=None, person=event.person or state.person)
     why = stale(procedure, float(body["gap"]), bool(body["same_person"]), bool(body["switched_off"]))
     if not why:
         return state
     marks = {name: at for name, at in state.marks.items() if name != SWITCHED_ON}
     track = routing.restart(procedure.plan, state.track)
-    return replace(
+    return changed(
         state,
         track=track,
         visit=state.visit + 1,
@@ -266,18 +270,18 @@ _AFTER_A_GAP: Final = {
 
 
 def _ended(_procedure: Procedure, state: State, event: Happened) -> State:
-    return replace(state, ending=event.body, waiting=None, paused="", answers=())
+    return changed(state, ending=event.body, waiting=None, paused="", answers=())
 
 
 def _withdrawn(_procedure: Procedure, state: State, event: Happened) -> State:
-    return replace(state, withdrawn=str(event.body["why"]))
+    return changed(state, withdrawn=str(event.body["why"]))
 
 
 def _jumped(_procedure: Procedure, state: State, event: Happened) -> State:
     back = state.back + min(0.0, float(event.body["seconds"]))
     if back > JUMP_DOUBTED:
-        return replace(state, back=back)
-    return replace(state, back=back, doubt="The laptop's clock was set back during this checkout.")
+        return changed(state, back=back)
+    return changed(state, back=back, doubt="The laptop's clock was set back during this checkout.")
 
 
 _CHANGES: Final = {

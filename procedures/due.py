@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from procedures.asks import Ask
+from procedures.changed import changed
 from procedures.checkout import State
 from procedures.clock import Instant
 from procedures.facts import Facts
@@ -15,7 +14,7 @@ from procedures.procedure import Procedure
 def facts_now(state: State) -> Facts:
     """The facts as the step being done may see them."""
     step = state.track.step
-    return replace(
+    return changed(
         state.facts,
         marks=state.marks,
         findings={step_id: made.finding for step_id, made in state.counting().items()},

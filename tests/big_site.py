@@ -1,7 +1,7 @@
 """A synthetic site of any size: invented instruments, people and sources, and two years of their checkouts.
 
 One small site is really worked: registered, calibrated, checked, handed out, failed, cleared. What it recorded is then
-written again for other instruments, people and sources, moved by whole days, with every id and label exchanged: so each
+written again for other instruments, people and sources, moved in time, with every id and label exchanged: so each
 copy is a record that the program could have made, and judging it again comes to what it says.
 
     python tests/big_site.py FOLDER [instruments] [events]
@@ -36,6 +36,8 @@ from procedures.site.views import CheckoutView
 BEGINS: Final = dt.datetime(2024, 11, 25, 6, 5, tzinfo=dt.UTC)
 DAYS: Final = 725
 SOURCES, PEOPLE = 20, 40
+REGISTERED: Final = dt.timedelta(hours=1)
+"""After the beginning: when all others are taken into the inventory."""
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 
@@ -43,7 +45,9 @@ _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 def make(folder: Path, *, instruments: int, events: int, seed: int = 1) -> Site:
     """A real site of about this many events. It stands still at the end of its last day, on a clock moved by hand."""
     clock = ManualClock(BEGINS)
-    site = create_site(folder, clock, station="station-a", name="Synthetic site", zone="Etc/UTC")
+    # A check counts as long as its profile says, not to the end of a shift: so it holds wherever it is moved.
+    lasts = {"ready_ends": "profile"}
+    site = create_site(folder, clock, station="station-a", name="Synthetic site", zone="Etc/UTC", settings=lasts)
     once = _Worked(site, clock)
     with files.transaction(site.journal._db, site.journal.path):
         _Copies(site.journal, once, random.Random(seed)).write(instruments, events)
@@ -106,7 +110,7 @@ class _Worked:
         self.good = self._since(before)
         before = self._count()
         handouts.hand_out(site, meter, to=worker, job="survey", place="hall 2", person=lead)
-        clock.advance(3600)
+        clock.advance(600)
         handouts.take_back(site, meter, by="P-2", condition="as it went out", person=lead)
         self.out = self._since(before)
         before = self._count()
@@ -146,38 +150,42 @@ class _Copies:
         left = events - self._writer.seq
         each = len(self._once.good) + len(self._once.out)
         rounds = max(0, left // each)
+        # One after the other, so that no record stands before one that its station had written.
+        apart = dt.timedelta(days=DAYS - 2) / max(1, rounds)
         for at in range(rounds):
-            day = 1 + at * (DAYS - 2) // max(1, rounds)
+            later = dt.timedelta(hours=2) + at * apart
             change = {**meters[at % instruments], **self._chance.choice(people)}
             if self._chance.random() < 0.03:
-                self._again(self._once.failed, change, day)
+                self._again(self._once.failed, change, later)
             else:
-                self._again(self._once.good, change, day)
-                self._again(self._once.out, change, day)
+                self._again(self._once.good, change, later)
+                self._again(self._once.out, change, later)
 
     def _person(self, n: int) -> dict[str, str]:
         label = f"P-{100 + n}"
         change = {"P-2": label, "P2": f"X{n}", "Person P-2": f"Person {label}"}
-        return change | self._again(self._once.person, change, 0)
+        return change | self._again(self._once.person, change)
 
     def _source(self, n: int) -> dict[str, str]:
         change = {"S-1": f"S-{100 + n}", "J-1": f"J-{100 + n}", "source serial": f"source {n}"}
-        return change | self._again(self._once.source, change, 0)
+        return change | self._again(self._once.source, change)
 
     def _meter(self, n: int, source: Mapping[str, str]) -> dict[str, str]:
         change = {**source, "C-1": f"N-{1000 + n}", "meter serial": f"meter {n}"}
-        return change | self._again(self._once.instrument, change, 0)
+        return change | self._again(self._once.instrument, change)
 
-    def _again(self, events: Sequence[Event], change: Mapping[str, str], days: int) -> dict[str, str]:
+    def _again(
+        self, events: Sequence[Event], change: Mapping[str, str], later: dt.timedelta = REGISTERED
+    ) -> dict[str, str]:
         """Write these events once more; the ids that took the place of the old ones come back."""
         ids: dict[str, str] = {}
         for event in events:
             known = {**change, **ids}
-            body = _changed(dict(event.body), known, days)
+            body = _changed(dict(event.body), known, later)
             about = tuple(known.get(one, one) for one in event.about)
             person = known.get(event.person, event.person) if event.person else None
             draft = Draft(event.kind, body, about, event.ends_fitness, person)
-            moved = replace(event, utc=event.utc + dt.timedelta(days=days))
+            moved = replace(event, utc=event.utc + later)
             written = self._writer.write(draft, moved)
             ids[event.hash] = written.hash
             ids[_tag(event.hash)] = _tag(written.hash)
@@ -191,20 +199,20 @@ def _tag(checkout: str) -> str:
     return f"T-{checkout[:8].upper()}"
 
 
-def _changed(value: Any, change: Mapping[str, str], days: int) -> Any:
-    """A body with ids and labels exchanged, and every moment and day moved."""
+def _changed(value: Any, change: Mapping[str, str], later: dt.timedelta) -> Any:
+    """A body with ids and labels exchanged, every moment moved, and every day by the whole days in it."""
     match value:
         case dict():
-            return {key: _changed(each, change, days) for key, each in value.items()}
+            return {key: _changed(each, change, later) for key, each in value.items()}
         case list():
-            return [_changed(each, change, days) for each in value]
+            return [_changed(each, change, later) for each in value]
         case str() if value in change:
             return change[value]
-        case str() if days and _MOMENT.fullmatch(value):
-            moved = dt.datetime.fromisoformat(value) + dt.timedelta(days=days)
+        case str() if later and _MOMENT.fullmatch(value):
+            moved = dt.datetime.fromisoformat(value) + later
             return moved.strftime("%Y-%m-%dT%H:%M:%S.%fZ") if value.endswith("Z") else moved.isoformat()
-        case str() if days and _DAY.fullmatch(value):
-            return (dt.date.fromisoformat(value) + dt.timedelta(days=days)).isoformat()
+        case str() if later and _DAY.fullmatch(value):
+            return (dt.date.fromisoformat(value) + later).isoformat()
         case _:
             return value
 

@@ -6,6 +6,8 @@ from pathlib import Path
 
 from big_site import make
 
+from procedures.journal import log
+from procedures.journal.events import clock_suspect
 from procedures.site.verification import verify_site
 
 
@@ -13,6 +15,8 @@ def test_a_synthetic_site_is_sound(tmp_path: Path) -> None:
     """Chains, tables and every checkout judged again: a measurement on records that do not hold would show nothing."""
     with make(tmp_path / "site", instruments=12, events=900) as site:
         assert site.journal.count() > 700
+        events = (event for _, event in log.everything(site.journal._db))
+        assert not any(clock_suspect(event) for event in events)
         path = site.folder
     found = verify_site(path)
     assert found.sound, found

@@ -197,7 +197,7 @@ def reread(raw: object, kept: object) -> Event:
     """
     if not isinstance(raw, bytes) or not isinstance(kept, bytes) or digest(raw) != kept.hex():
         raise _altered("its bytes no longer match the hash kept beside them")
-    return _event(json.loads(raw), raw, kept.hex())
+    return _event(json.loads(raw.decode("utf-8")), raw, kept.hex())
 
 
 def _event(fields: Mapping[str, Any], raw: bytes, hashed: str) -> Event:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from procedures.journal.envelope import Event
 from procedures.journal.events import body_of, failed
@@ -125,6 +125,11 @@ def fold_profiles(events: Iterable[Event]) -> dict[str, ProfileState]:
     return {one: fold_profile(one, [event for event in known if f"profile:{one}" in event.about]) for one in ids}
 
 
+OVER: Final = ("ended", "withdrawn")
+SETS_PHASE: Final = ("wait-begun", "wait-kept", "wait-broken", "paused", "resumed", *OVER)
+"""Kinds of event that say in which phase a checkout is."""
+
+
 def fold_checkout(events: Iterable[Event]) -> CheckoutState | None:
     """One checkout as the list of open checkouts shows it; None where its opening is not among the events."""
     state = None
@@ -178,6 +183,6 @@ def _change(state: CheckoutState, event: Event, body: Mapping[str, Any]) -> dict
             return {"failed": True}
         case "failed-by-judgement":
             return {"failed": True}
-        case "ended" | "withdrawn":
+        case kind if kind in OVER:
             return {"phase": "ended", "wait": None}
     return {}

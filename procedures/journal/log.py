@@ -89,10 +89,13 @@ def insert(db: sqlite3.Connection, chain: int, event: Event) -> Entry:
     return index(db, int(cursor.lastrowid or 0), event)
 
 
-def index(db: sqlite3.Connection, number: int, event: Event) -> Entry:
-    """Enter one event under everything it is about, and under its time unless its kind comes by the dozen."""
+def index(db: sqlite3.Connection, number: int, event: Event, *, instruments: dict[str, str] | None = None) -> Entry:
+    """Enter one event under everything it is about, and under its time unless its kind comes by the dozen.
+
+    `instruments` keeps, from one event to the next, which instrument a checkout is of: an opening is long to read.
+    """
     weighs = weight(event)
-    concerned = concerns(db, event, weighs)
+    concerned = concerns(db, event, weighs, instruments)
     hlc = clock_number(event.hlc)
     db.executemany(
         "INSERT INTO about VALUES (?, ?, ?, ?, ?)",
@@ -125,10 +128,12 @@ def tally_of(events: Sequence[Event]) -> tuple[int, bytes]:
 
 
 def _added(digest: bytes, hashed: str) -> bytes:
-    return bytes(one ^ other for one, other in zip(digest, bytes.fromhex(hashed), strict=True))
+    return (int.from_bytes(digest) ^ int(hashed, 16)).to_bytes(32)
 
 
-def concerns(db: sqlite3.Connection, event: Event, weighs: int) -> frozenset[str]:
+def concerns(
+    db: sqlite3.Connection, event: Event, weighs: int, instruments: dict[str, str] | None = None
+) -> frozenset[str]:
     """What an event is about: as its writer said, itself where it begins something, the instrument behind a checkout.
 
     The instrument is found from the checkout rather than believed, so that no failure is lost because another program
@@ -143,7 +148,11 @@ def concerns(db: sqlite3.Connection, event: Event, weighs: int) -> frozenset[str
     if event.kind == "opened" and isinstance(event.body.get("instrument"), str):
         found.add(event.body["instrument"])
     elif event.kind in JUDGES_INSTRUMENT or weighs == ODD:
-        found.update(instrument_of(db, entity) for entity in tuple(found))
+        instruments = {} if instruments is None else instruments
+        for entity in tuple(found):
+            if entity not in instruments:
+                instruments[entity] = instrument_of(db, entity)
+            found.add(instruments[entity])
     return frozenset(found - {""})
 
 

@@ -14,10 +14,10 @@ from typing import Final
 from procedures.journal import log, tables_doubts
 from procedures.journal import tables_rows as write
 from procedures.journal.envelope import Event
-from procedures.journal.events import CHECKOUT_KINDS, NOT_WEIGHTY
+from procedures.journal.events import CHECKOUT_KINDS, NOT_WEIGHTY, body_of
 from procedures.journal.fold_instrument import fold_instrument
 from procedures.journal.fold_record import RECORDED_BY, fold_record
-from procedures.journal.fold_things import after, fold_checkout, fold_profile, fold_source, fold_thing
+from procedures.journal.fold_things import OVER, SETS_PHASE, after, fold_checkout, fold_profile, fold_source, fold_thing
 from procedures.journal.queries import read_checkout
 from procedures.journal.states import InstrumentState, SourceState, ThingState
 
@@ -72,12 +72,20 @@ def arrived(db: sqlite3.Connection, entities: Iterable[str]) -> None:
     """Bring the tables up to date with whatever came in about these things, in whatever order."""
     for entity in sorted(set(entities)):
         if log.was_opened(db, entity):
-            events = log.about(db, entity)
-            write.write_open_checkout(db, entity, fold_checkout(events))
+            over = _is_over(db, entity)
+            # One that is over has no row among the open ones: of the dozens of its events only a few are read.
+            events = log.about(db, entity, kinds=RECORDED_BY if over else None)
+            write.write_open_checkout(db, entity, None if over else fold_checkout(events))
             write.write_record(db, entity, fold_record(events))
         else:
             refold(db, entity)
             tables_doubts.review(db, entity)
+
+
+def _is_over(db: sqlite3.Connection, checkout: str) -> bool:
+    last = log.about(db, checkout, kinds=SETS_PHASE, newest_first=True, limit=1)
+    body = body_of(last[0]) if last else None
+    return body is not None and last[0].kind in OVER and body["checkout"] == checkout
 
 
 def rebuild(db: sqlite3.Connection) -> None:
@@ -85,8 +93,9 @@ def rebuild(db: sqlite3.Connection) -> None:
     for name in ("about", *NAMES):
         db.execute(f"DELETE FROM {name}")
     entities: set[str] = set()
+    instruments: dict[str, str] = {}
     for number, event in log.everything(db):
-        entities |= log.index(db, number, event).concerned
+        entities |= log.index(db, number, event, instruments=instruments).concerned
     arrived(db, entities)
 
 

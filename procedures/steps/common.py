@@ -69,11 +69,18 @@ def replay(script: Callable[[P, Facts], Script[Finding]]) -> Callable[[P, Facts,
     answers of a visit are then not what this step was told, and no finding may come of them.
     """
 
+    kept: list[_Kept] = []
+
     def following(parameters: P, facts: Facts, answers: tuple[Answer, ...]) -> Ask | Finding:
-        running = script(parameters, _as_at_start(facts, answers))
-        left = iter(answers)
+        start, left = _as_at_start(facts, answers), iter(answers)
+        # Taken out while it runs, so that nobody else goes on with it; it comes back only where it can go on.
+        last = kept.pop() if kept else None
         try:
-            ask = next(running)
+            if last is not None and last.leads_to(parameters, start, answers):
+                running, ask, left = last.running, last.ask, iter(answers[len(last.answers) :])
+            else:
+                running = script(parameters, start)
+                ask = next(running)
             for answer in left:
                 _want_fitting(ask, answer)
                 ask = running.send(answer)
@@ -82,9 +89,26 @@ def replay(script: Callable[[P, Facts], Script[Finding]]) -> Callable[[P, Facts,
                 raise Trouble(f"step {parameters.id} was answered after it had come to its finding") from None
             found: Finding = stop.value
             return found
+        kept[:] = [_Kept(parameters, start, answers, running, ask)]
         return ask
 
     return following
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """A script as far as it was led by `answers`, with the ask that is due, so that the next answer need not lead it
+    there again. What a script does depends on nothing but parameters, facts and answers."""
+
+    parameters: object
+    facts: Facts
+    answers: tuple[Answer, ...]
+    running: Generator[Ask, Answer, Finding]
+    ask: Ask
+
+    def leads_to(self, parameters: object, facts: Facts, answers: tuple[Answer, ...]) -> bool:
+        """Whether these answers go on from where it stands."""
+        return self.parameters is parameters and answers[: len(self.answers)] == self.answers and self.facts == facts
 
 
 def _as_at_start(facts: Facts, answers: tuple[Answer, ...]) -> Facts:
