@@ -74,6 +74,7 @@ class Walk:
         if not self.model.battery.on_selector:
             on, off = ("battery", "down"), ("battery", "up")
         self.sim.set(*on)
+        self.wait(0.2, "battery moving")
         self.wait(1, "battery begun")
         self.wait(20, "battery held")
         self.sim.set(*off)
@@ -99,6 +100,8 @@ class Walk:
             self.sim.advance(10)
             self.sim.set("zero", "down")
             self.wait(8, "zero pressed beside a source")
+            self.sim.turn(0.5)
+            self.wait(8, "knob turned")
             self.sim.set("source", "away")
             self.sim.advance(10)
             self.set_zero()
@@ -123,11 +126,11 @@ class Walk:
             self.sim.set("source", source.role)
             self.wait(0.3, f"{scale.selector.name} moving")
             self.wait(15, f"{scale.selector.name} early")
-            self.wait(200, f"{scale.selector.name} source")
+            self.wait(90, f"{scale.selector.name} source")
             self.sim.set("source", "away")
-            self.sim.advance(100)
+            self.sim.advance(50)
         self.sim.set("selector", self.model.scales[0].selector.name)
-        self.wait(300, "away at the end")
+        self.wait(150, "away at the end")
 
 
 def beside_the_source(model: Model, faults: tuple[Fault, ...], seed: int, *, every: float, count: int) -> list[float]:

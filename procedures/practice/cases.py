@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from pathlib import Path
 from typing import Final
 
@@ -18,7 +17,7 @@ from procedures.practice.pairs import clash
 from procedures.practice.surroundings import Room
 from procedures.steps.base import LONGEST_WAIT
 from procedures.trouble import Trouble
-from procedures.units import Quantity, number_in, read_number, read_quantity, shown
+from procedures.units import number_in, read_number, read_quantity, shown
 
 START: Final = "start"
 _AT: Final = re.compile(r"at ([a-z-]+)")
@@ -137,7 +136,7 @@ def _bounds_in_words(model: Model, wanted: Range) -> str:
 def _example(model: Model, wanted: Range) -> str:
     if wanted.unit != "scale":
         return wanted.example
-    return str(Quantity(Decimal(repr(2 * division_of(model.scales[0]))), model.unit))
+    return f"{2 * division_of(model.scales[0]):g} {model.unit}"
 
 
 def _begins(model: Model, text: str) -> tuple[float, str]:

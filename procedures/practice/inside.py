@@ -41,7 +41,7 @@ class Inside:
         self._radio = Telegraph(stream(seed, "radio"))
         self._placing = stream(seed, "placing")
         self.passed = self.seconds_on = self.off_for = 0.0
-        self.reading = self._askew = self._drift = 0.0
+        self.reading = self._askew = self._drift = self._target = 0.0
         self.gel_damp = self._chamber_damp = 0.0
         self.alarm_at = model.parts.alarm
         self.counting = self._counted = 0.0
@@ -220,8 +220,10 @@ class Inside:
                 target = steady.on_scale(effects, scale, self.reading) / full_scale_of(scale)
             else:
                 target = effects.bent
+            # The mean of both ends of a step: a target on its way would else be followed half a step too far ahead.
+            aim, self._target = (self._target + target) / 2, target
             if not effects.stuck:
-                self.needle.advance(seconds, target, slow=effects.needle_slow, sticks=effects.sticks)
+                self.needle.advance(seconds, aim, slow=effects.needle_slow, sticks=effects.sticks)
         if self.display is not None and not (effects.frozen and self.display.text):
             self._put_up(self.display, seconds, working=working)
 

@@ -112,6 +112,7 @@ class Model:
             "desiccant": self.desiccant is not None,
             "needle": self.needle is not None,
             "display": self.display is not None,
+            "several scales": len(self.scales) > 1,
             "slide": parts.slide,
             "window": parts.window,
             "cable": parts.cable,

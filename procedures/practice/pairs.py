@@ -54,7 +54,7 @@ CLASHES: Final = (
     ),
     _clash(
         "display-frozen overload-stays",
-        "response-low response-high gas-lost scale-off slow-response noisy radio-pickup zero-off zero-drift",
+        "response-low response-high gas-lost slow-response noisy radio-pickup zero-off zero-drift",
         "a display that does not change shows nothing of it",
     ),
     _exclusive("display-frozen overload-stays", "a display has stopped with a figure, or with the sign for too much"),
