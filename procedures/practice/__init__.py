@@ -21,5 +21,9 @@ Who builds on it:
   no new drawing. Positions are fractions of the scale; `NeedleFace` brings the figures and divisions to print.
 - Line mode says the same face in words: `observing.in_words`.
 
+After a remedy other faults are there than before: `catalogue.remaining(faults, *actions)` is what the truth is asked of
+then. Faults that come and go at random (radio, a loose plug, noise) may not show in the seconds of a checkout: the
+truth is faulty, and with an unlucky seed a perfect observer finds nothing.
+
 Nobody outside reads the inside of a `SimInstrument`: whoever needs to know what is wrong asks `truth_of`.
 """

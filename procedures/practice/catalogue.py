@@ -107,6 +107,11 @@ def possible(labels: frozenset[str]) -> tuple[str, ...]:
     return tuple(name for name, kind in kinds().items() if kind.needs <= labels)
 
 
+def remaining(faults: tuple[Fault, ...], *actions: str) -> tuple[Fault, ...]:
+    """The faults that are left when these remedies were carried out, in the order in which they stood."""
+    return tuple(fault for fault in faults if fault.what.mended_by.isdisjoint(actions))
+
+
 def effects_of(faults: tuple[Fault, ...], labels: frozenset[str]) -> Effects:
     """What these faults do together to a model with these labels. Raises Trouble for one that it cannot have."""
     effects = Effects()

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 
 from procedures.practice import steady
-from procedures.practice.catalogue import Fault, effects_of
+from procedures.practice.catalogue import Fault, effects_of, remaining
 from procedures.practice.cells import Cells, regulated
 from procedures.practice.controls import AWAY, Controls
 from procedures.practice.counter import Counter
@@ -123,8 +123,7 @@ class Inside:
 
     def mend(self, action: str) -> None:
         """A remedy ends the faults that it mends."""
-        self.faults = tuple(fault for fault in self.faults if action not in fault.what.mended_by)
-        self.waiting = tuple(fault for fault in self.waiting if action not in fault.what.mended_by)
+        self.faults, self.waiting = remaining(self.faults, action), remaining(self.waiting, action)
         self.effects = effects_of(self.faults, self.model.labels)
 
     # --- one step of time ------------------------------------------------------------------------------------------
