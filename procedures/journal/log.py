@@ -5,9 +5,10 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from procedures.journal.envelope import Altered, Event, reread
-from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, NOT_WEIGHTY, ODD, OFTEN, weight
+from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, NOT_WEIGHTY, ODD, OFTEN, body_of, weight
 from procedures.journal.lineage import UNFORKED, Branch, Lineage
 from procedures.journal.moments import COUNTS, clock_number, utc_text
 
@@ -262,3 +263,32 @@ def about(
         (*values, limit),
     )
     return tuple(reread(raw, hashed) for raw, hashed in rows)
+
+
+DESCRIBING: Final = ("registered", "described", "retired")
+"""Kinds that say what any registered thing is."""
+SOURCE_MARKS: Final = ("source-out", "source-back")
+_SCANS: Final = 20
+
+
+def about_thing(db: sqlite3.Connection, thing: str) -> tuple[Event, ...]:
+    """What a person's or a jig's state is folded from: somebody who has been handed ten thousand instruments is the
+    same person still."""
+    return about(db, thing, kinds=DESCRIBING, weighty=True)
+
+
+def about_source(db: sqlite3.Connection, source: str) -> tuple[Event, ...]:
+    """What a source's state is folded from: all that weighs on it, and of its scans only the newest that can be read.
+
+    Only the newest scan says whether it is out, and there are two for every checkout that it ever served.
+    """
+    kinds = db.execute("SELECT DISTINCT kind FROM about WHERE entity = ? AND weighs > ?", (source, NOT_WEIGHTY))
+    found = about(db, source, kinds=[kind for (kind,) in kinds if kind != "scanned"], weighty=True)
+    last: Event | None = None
+    while True:
+        page = about(db, source, kinds=("scanned",), weighty=True, newest_first=True, before=last, limit=_SCANS)
+        bodies = [body for event in page if (body := body_of(event)) is not None]
+        if len(page) < _SCANS or any(body["mark"] in SOURCE_MARKS for body in bodies):
+            # Events that came at one tick of the clock stand side by side in a page; the fold puts them in order.
+            return (*found, *page)
+        last = page[-1]

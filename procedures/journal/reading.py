@@ -96,12 +96,12 @@ class Reading(Listings):
     def source_now(self, source: str) -> SourceState:
         """The source's state from its events."""
         with files.snapshot(self._db, self.path):
-            return fold_source(source, log.about(self._db, source, weighty=True))
+            return fold_source(source, log.about_source(self._db, source))
 
     def thing_now(self, thing: str) -> ThingState:
         """A person's or a jig's state from its events."""
         with files.snapshot(self._db, self.path):
-            return fold_thing(thing, log.about(self._db, thing, weighty=True))
+            return fold_thing(thing, log.about_thing(self._db, thing))
 
     def profile_now(self, profile: str) -> ProfileState:
         """A profile's adoptions from its events."""

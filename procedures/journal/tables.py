@@ -112,19 +112,19 @@ def refold(db: sqlite3.Connection, entity: str, *, doubts: bool = True) -> None:
     registering = log.by_hash(db, entity)
     if registering is None or registering.kind != "registered":
         return
-    events = log.about(db, entity, weighty=True)
     what = registering.body.get("what")
     thing: InstrumentState | SourceState | ThingState
     if what == "instrument":
+        events = log.about(db, entity, weighty=True)
         thing = fold_from(db, entity, events)
         write.write_instrument(db, thing)
         if doubts:
             tables_doubts.refold(db, entity, events)
     elif what == "source":
-        thing = fold_source(entity, events)
+        thing = fold_source(entity, log.about_source(db, entity))
         write.write_source(db, thing)
     else:
-        thing = fold_thing(entity, events)
+        thing = fold_thing(entity, log.about_thing(db, entity))
         if what == "person":
             write.write_person(db, thing)
     write.write_thing(db, entity, what, thing.fields.get("label"), living=not thing.retired)
