@@ -157,7 +157,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
     ),
     Action(
         "take_back",
-        "take back",
+        "undo last",
         "Reject the last reading, or take the last row back",
         "A rejected reading stays in the record with your reason. A row that is not kept yet can be typed anew.",
         ("f6",),

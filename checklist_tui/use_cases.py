@@ -185,7 +185,7 @@ class SiteUseCases:
     def form(self, name: str, about: str, person: str, entered: Mapping[str, str], page: int) -> Form:
         from procedures.site import forms
 
-        return forms.task(name).form(self._site, about, person, entered, page)
+        return forms.form(self._site, name, about, person, entered, page)
 
     def look(self, name: str, about: str, person: str, entered: Mapping[str, str]) -> Look:
         from procedures.site import forms

@@ -221,7 +221,7 @@ class FormScreen(BaseScreen[None]):
     def action_take_back(self) -> None:
         several = self._page.several
         if several is None or not several.can_take_back:
-            self.trouble(Trouble("there is nothing to take back here", do="Go to the field of readings or rows."))
+            self.trouble(Trouble("there is nothing to undo here", do="Go to the field of readings or rows."))
             return
         self.trouble(None)
         if isinstance(several, RowsEntry):

@@ -56,8 +56,9 @@ class LineEntry(Horizontal):
         self._asks = field
         self._field = Field(NOTHING_YET, value=field.value, help_text=help_text)
         self._field.password = field.kind == "secret"
-        # A label is scanned over another one, never behind it; of a PIN nobody sees where the cursor stands.
-        self._field.select_on_focus = field.kind in ("scan", "secret")
+        # A label is scanned over another one, never behind it, a date or a figure is typed anew; of a PIN nobody sees
+        # where the cursor stands.
+        self._field.select_on_focus = field.kind != "text"
 
     def compose(self) -> ComposeResult:
         yield self._field

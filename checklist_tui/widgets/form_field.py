@@ -127,7 +127,7 @@ def _entry(field: FormField) -> Entry:
 
 def _helps(field: FormField) -> list[str]:
     """What helps with this field, while it has the focus."""
-    how = _HOW.get(field.kind, "")
+    how = "" if field.kind == "scan" and field.more else _HOW.get(field.kind, "")
     if field.kind == "choice" and not field.needed:
         how += " Backspace chooses none."
     example = f"Such as {field.example}." if field.example and field.kind not in ("date", "secret") else ""

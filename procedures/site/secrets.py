@@ -251,7 +251,7 @@ def _weak(line: str, digits: bool, about: tuple[str, ...]) -> str:
         return "it repeats itself"
     steps = {ord(after) - ord(before) for before, after in pairwise(line)}
     if len(steps) == 1 or (digits and len({step % 10 for step in steps}) == 1):
-        return "it counts up or down"
+        return "it goes on in equal steps"
     if digits and len(line) == 4 and line[:2] in ("19", "20"):
         return "it may be a year"
     plain = _plain(line)

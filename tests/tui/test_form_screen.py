@@ -320,7 +320,7 @@ async def test_readings_do_not_vanish(fake_site: Any, press: Any) -> None:
         await settle(pilot)
         await press(pilot, "f6")
         await settle(pilot)
-        assert "there is nothing to take back here" in screen_text(app)
+        assert "there is nothing to undo here" in screen_text(app)
         await press(pilot, "'1.7'", "down")
         await settle(pilot)
         assert "something was typed here and not entered" in screen_text(app)

@@ -7,6 +7,7 @@ the page; nothing is kept before `keep`, and `keep` looks at everything again.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Final, Protocol
 
@@ -84,3 +85,13 @@ def task(name: str) -> Task:
     module, _, kind = FORMS[name].partition(":")
     made: Task = getattr(import_module(f"{__name__}.{module}"), kind)()
     return made
+
+
+def form(site: Site, name: str, about: str, person: str, entered: Entered, page: int) -> Form:
+    """A page of the form of this name. Whose PIN it wants is said by name: two people may stand at the laptop."""
+    made = task(name).form(site, about, person, entered, page)
+    if not any(each.id == "pin" for each in made.fields):
+        return made
+    whose = str(site.journal.thing_now(person).fields.get("name", "")) if person else ""
+    fields = tuple(replace(each, say=f"PIN of {whose}") if each.id == "pin" and whose else each for each in made.fields)
+    return replace(made, fields=fields)

@@ -27,6 +27,13 @@ ROLE_WORDS: Final[Mapping[str, str]] = {
     "trainer": "trainer: runs checkouts, and trains others",
     "lead": "site lead: clears lockouts, records calibrations, changes lists and settings",
 }
+SAID: Final[Mapping[str, str]] = {
+    "label": "badge",
+    "name": "name",
+    "initials": "initials",
+    "roles": "roles",
+    "trained_until": "training is good until",
+}
 ROLE_FIELDS: Final = {f"role_{role}": role for role in people.ROLES}
 
 
@@ -100,7 +107,7 @@ class EditPerson:
         except Trouble as trouble:
             return Look(troubles={"label": trouble})
         taken, changed = _changed(site, entered, known)
-        lines = [f"{field.replace('_', ' ')}: {_words(value)}" for field, value in changed.items()]
+        lines = [f"{SAID[field]}: {_words(value)}" for field, value in changed.items() if field not in taken.troubles]
         return taken.look(*(lines or ["Nothing is changed."]), *_same_initials(site, changed))
 
     def keep(self, site: Site, about: str, person: str, entered: Entered) -> Done:
