@@ -162,6 +162,11 @@ class Listings:
                 offset=offset,
             )
 
+    def locked_between(self, since: datetime, until: datetime) -> tuple[str, ...]:
+        """Instruments of which a lockout stood at some time from `since` on and before `until` (aware)."""
+        with files.snapshot_of_tables(self._db, self.path):
+            return queries_records.locked_between(self._db, since, until)
+
     def happened(
         self,
         kinds: Iterable[str],

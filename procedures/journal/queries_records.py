@@ -125,6 +125,16 @@ def doubts(
     ), int(total)
 
 
+def locked_between(db: sqlite3.Connection, since: datetime, until: datetime) -> tuple[str, ...]:
+    """Instruments of which a lockout stood at some time from `since` on and before `until`."""
+    rows = db.execute(
+        "SELECT DISTINCT instrument FROM lockouts WHERE coalesce(closed_at, '~') >= ? AND made_at < ?"
+        " ORDER BY instrument",
+        (utc_text(since), utc_text(until)),
+    )
+    return tuple(instrument for (instrument,) in rows)
+
+
 def happened(
     db: sqlite3.Connection,
     kinds: Iterable[str],

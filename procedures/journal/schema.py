@@ -258,10 +258,29 @@ def records_of_checkouts_uses_and_doubts(db: sqlite3.Connection) -> None:
     run(db, RECORDS)
 
 
+LOCKOUTS: Final = """
+CREATE TABLE lockouts (
+    instrument TEXT NOT NULL,
+    lockout TEXT NOT NULL,
+    made_at TEXT NOT NULL,
+    closed_at TEXT,
+    PRIMARY KEY (instrument, lockout)
+) WITHOUT ROWID;
+CREATE INDEX lockouts_by_end ON lockouts (coalesce(closed_at, '~'), made_at, instrument);
+UPDATE meta SET value = '' WHERE name = 'edition';
+"""
+
+
+def lockouts_by_time(db: sqlite3.Connection) -> None:
+    """Schema 4: every lockout there ever was, when it was made and when a passing check closed it."""
+    run(db, LOCKOUTS)
+
+
 MIGRATIONS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (
     first_tables,
     tallies_of_weighty_events,
     records_of_checkouts_uses_and_doubts,
+    lockouts_by_time,
 )
 """In order; the schema's number is how many were applied."""
 

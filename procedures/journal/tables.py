@@ -31,6 +31,7 @@ NAMES: Final = (
     "checkouts",
     "checkout_codes",
     "doubts",
+    "lockouts",
     "happenings",
     "tallies",
 )

@@ -54,6 +54,12 @@ def write_instrument(db: sqlite3.Connection, state: InstrumentState) -> None:
         "retired": state.retired,
     }
     _put(db, "instruments", row)
+    db.execute("DELETE FROM lockouts WHERE instrument = ?", (state.id,))
+    passed = {one.checkout: one.when for one in state.passes}
+    for lockout in state.lockouts:
+        closed = None if lockout.closed_by is None else passed.get(lockout.closed_by)
+        kept = {"instrument": state.id, "lockout": lockout.id, "made_at": utc_text(lockout.when)}
+        _put(db, "lockouts", {**kept, "closed_at": _moment(closed)})
 
 
 def write_source(db: sqlite3.Connection, state: SourceState) -> None:

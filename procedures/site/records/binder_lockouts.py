@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from procedures.sheets import Column, Deed, Grid, Row, Section
 from procedures.site.found_words import ENDING_TONES
-from procedures.site.records.binder_common import every, recorded
+from procedures.site.records.binder_common import recorded
 from procedures.site.records.lockout import struck_why, why
 from procedures.site.records.telling import who
 from procedures.site.site_days import SiteDays
@@ -33,7 +33,7 @@ def lockouts(site: Site, days: SiteDays, first: date, last: date) -> Iterator[Se
     """Every lockout that stood at some time in these days, and the clearings and repairs of these days."""
     since, until = days.span(first, last)
     found: list[tuple[Lockout, InstrumentState]] = []
-    for instrument in sorted(_ever_locked(site)):
+    for instrument in site.journal.locked_between(since, until):
         state = site.journal.instrument_now(instrument)
         for each in state.lockouts:
             ended = _closed_at(state, each)
@@ -44,16 +44,6 @@ def lockouts(site: Site, days: SiteDays, first: date, last: date) -> Iterator[Se
     rows = tuple(_lockout(site, days, each, state, now) for each, state in found)
     yield Grid(_LOCKOUTS, rows, title=f"Lockouts that stood in these days: {len(rows)}")
     yield from recorded(site, days, first, last, ("cleared", "struck", "repaired"), "Clearings and repairs")
-
-
-def _ever_locked(site: Site) -> set[str]:
-    """Instruments that have, or ever had, a lockout: it stands still, or a clearing has answered it."""
-    standing = every(lambda limit, offset: site.journal.locked(limit=limit, offset=offset))
-    cleared = every(lambda limit, offset: site.journal.happened(("cleared", "retired"), limit=limit, offset=offset))
-    found = {each.id for each in standing}
-    for event in cleared:
-        found.update(each for each in event.about if site.journal.thing_now(each).what == "instrument")
-    return found
 
 
 def _closed_at(state: InstrumentState, lockout: Lockout) -> datetime | None:
