@@ -24,7 +24,7 @@ from life_room import ASKING, BACK, EMERGENCY, PINS, QUICK, USE, LifeRoom, low
 
 from procedures.asks import Ask
 from procedures.clock import ManualClock
-from procedures.journal.states import fitness
+from procedures.journal.states import InstrumentState, fitness
 from procedures.site import (
     calibrations,
     clearing,
@@ -430,7 +430,7 @@ class Oracle:
         lockouts = self.of(known, "lockout", "failed check", "bad return")
         if self.of(known, "retired") or not all(self.closed(each, known) for each in lockouts):
             return False
-        enders = self.of(known, *ENDS, "failed check", "withdrawn", "away")
+        enders = self.of(known, *ENDS, "failed check", "withdrawn", "back again")
         return any(
             good.until
             and now < good.until
@@ -450,10 +450,15 @@ class Oracle:
         return found
 
 
-PEOPLE = ("P-1", "P-2", "P-3", "P-9", "", "nobody", "f" * 64)
-WHO = st.sampled_from(PEOPLE)
-SIDE = st.sampled_from([0, 1])
 LEADS = ("P-1", "P-3")
+PEOPLE = ("P-1", "P-2", "P-3", "P-9", "", "nobody", "f" * 64)
+WHO = st.sampled_from(("P-1", "P-3", "P-2") * 3 + PEOPLE)
+"""Mostly somebody who is on the list: those who are not are refused, and nothing comes of it."""
+LEAD = st.sampled_from(LEADS * 6 + PEOPLE)
+SELDOM = st.sampled_from([True, False, False])
+"""What spoils everything is done seldom: else nothing is ever ready, and nothing is shown."""
+WRONG = st.sampled_from([False, False, False, True])
+SIDE = st.sampled_from([0, 1])
 
 
 class Life(RuleBasedStateMachine):
@@ -525,29 +530,47 @@ class Life(RuleBasedStateMachine):
         assert who in LEADS, f"{who} did what a lead does"
         assert not (wrong_pin and self.pins), "done with a wrong PIN"
 
+    # How it stands
+
+    def state(self, side: int) -> InstrumentState:
+        return self.laptops[side].site.journal.instrument_now(self.instrument)
+
+    def is_locked(self, side: int) -> bool:
+        return any(each.status != "closed" for each in self.state(side).lockouts)
+
+    def is_ready(self, side: int) -> bool:
+        return fitness(self.state(side), self.laptops[side].site.clock.now().utc).word == "ready"
+
+    def is_out(self, side: int) -> bool:
+        return self.state(side).handed is not None
+
     # Around the check
 
-    @rule(side=SIDE, who=WHO, reason=st.sampled_from(["dropped", "by-hand", "wet"]))
-    def lock_out(self, side: int, who: str, reason: str) -> None:
+    @rule(side=SIDE, who=WHO, reason=st.sampled_from(["dropped", "by-hand", "wet"]), really=SELDOM)
+    def lock_out(self, side: int, who: str, reason: str, really: bool) -> None:
+        if not really:
+            return
         before = self.lockouts(side)
         if self.keep(side, "lock-out", who, False, {"reason": reason, "say": "it looks odd"}):
             self.oracle.add(self.laptops[side], "lockout", names=self.lockouts(side) - before)
 
     def lockouts(self, side: int) -> frozenset[str]:
-        state = self.laptops[side].site.journal.instrument_now(self.instrument)
+        state = self.state(side)
         return frozenset(each.id for each in state.lockouts)
 
+    @precondition(lambda self: any(self.is_locked(each) for each in (0, 1)))
     @rule(
         side=SIDE,
-        who=WHO,
-        wrong_pin=st.booleans(),
-        calibration=st.sampled_from(["yes", "no"]),
-        repaired_by=st.sampled_from(["shop", "P-1", "LP", "Other Lead", "TP", ""]),
-        second=st.sampled_from(["", "P-2", "P-3", "P-1", "P-9"]),
-        striking=st.booleans(),
+        who=LEAD,
+        wrong_pin=WRONG,
+        calibration=st.sampled_from(["yes", "no", "no", "no"]),
+        repaired_by=st.sampled_from(["shop"] * 5 + ["P-1", "LP", "Other Lead", "TP", ""]),
+        second=st.sampled_from(["", "P-2", "P-2", "P-3", "P-1", "P-9"]),
+        striking=SELDOM,
     )
     def clear(self, side: int, who: str, wrong_pin: bool, striking: bool, **entered: str) -> None:
-        state = self.laptops[side].site.journal.instrument_now(self.instrument)
+        side = side if self.is_locked(side) else 1 - side
+        state = self.state(side)
         standing = [each for each in state.lockouts if each.status != "closed"]
         if striking and standing:
             one = standing[0].id
@@ -569,19 +592,21 @@ class Life(RuleBasedStateMachine):
             wanted = {"calibration wanted"} if entered["calibration"] == "yes" else set()
             self.oracle.add(self.laptops[side], "cleared", names=names | wanted)
 
-    @rule(side=SIDE, who=WHO)
-    def end_readiness(self, side: int, who: str) -> None:
+    @rule(side=SIDE, who=WHO, really=SELDOM)
+    def end_readiness(self, side: int, who: str, really: bool) -> None:
+        if not really:
+            return
         with suppress(Trouble):
             clearing.end_readiness(self.laptops[side].site, self.instrument, self.people.get(who, who), "wet")
             self.oracle.add(self.laptops[side], "ended by hand")
 
     @rule(
         side=SIDE,
-        who=WHO,
-        wrong_pin=st.booleans(),
+        who=LEAD,
+        wrong_pin=WRONG,
         stated=st.sampled_from(["within", "outside"]),
-        back=st.integers(0, 40),
-        number=st.integers(1, 4),
+        back=st.sampled_from([0, 0, 0, 1, 5, 30]),
+        number=st.integers(1, 9),
     )
     def calibrate(self, side: int, who: str, wrong_pin: bool, stated: str, back: int, number: int) -> None:
         on = (self.two.clock.now().utc - dt.timedelta(days=back)).date().isoformat()
@@ -604,25 +629,32 @@ class Life(RuleBasedStateMachine):
                 site, self.instrument, source=source, jig=jig, readings=["1.60", "1.65", "1.70"], **given
             )
 
-    @rule(side=SIDE, who=WHO, wrong_pin=st.booleans(), voids=st.sampled_from(["yes", "no"]))
-    def repair(self, side: int, who: str, wrong_pin: bool, voids: str) -> None:
+    @rule(side=SIDE, who=LEAD, wrong_pin=WRONG, voids=st.sampled_from(["yes", "no"]), really=SELDOM)
+    def repair(self, side: int, who: str, wrong_pin: bool, voids: str, really: bool) -> None:
+        if not really:
+            return
         if self.keep(side, "repair", who, wrong_pin, {"what": "window", "by": "shop", "voids": voids}):
             self.entitled(who, wrong_pin)
             self.oracle.add(self.laptops[side], "repaired")
             with suppress(AssertionError):
                 self.reference(side)
 
-    @rule(side=SIDE, who=WHO, wrong_pin=st.booleans(), detector=st.sampled_from(["D-1", "D-2"]))
-    def other_detector(self, side: int, who: str, wrong_pin: bool, detector: str) -> None:
-        now = self.laptops[side].site.journal.instrument_now(self.instrument).fields.get("detector")
+    @rule(side=SIDE, who=LEAD, wrong_pin=WRONG, detector=st.sampled_from(["D-1", "D-2"]), really=SELDOM)
+    def other_detector(self, side: int, who: str, wrong_pin: bool, detector: str, really: bool) -> None:
+        if not really:
+            return
+        now = self.state(side).fields.get("detector")
         if now != detector and self.keep(side, "instrument-edit", who, wrong_pin, {"detector": detector}):
             self.entitled(who, wrong_pin)
             self.oracle.add(self.laptops[side], "detector")
 
     # Going out and coming back
 
+    @precondition(lambda self: any(self.is_ready(each) for each in (0, 1)))
     @rule(side=SIDE, who=WHO)
     def hand_out(self, side: int, who: str) -> None:
+        if not self.is_ready(side):
+            return
         laptop = self.laptops[side]
         justified = self.oracle.may_be_ready(laptop.known, laptop.site.clock.now().utc)
         before = self.uses(side)
@@ -636,29 +668,51 @@ class Life(RuleBasedStateMachine):
         found = self.laptops[side].site.journal.about(self.instrument, kinds=kinds, limit=-1)
         return frozenset(each.hash for each in found)
 
+    @precondition(lambda self: any(self.is_out(each) for each in (0, 1)))
     @rule(side=SIDE, who=WHO, dropped=st.sampled_from(["no", "yes"]))
     def take_back(self, side: int, who: str, dropped: str) -> None:
+        if not self.is_out(side):
+            return
         before = self.lockouts(side)
         if self.keep(side, "take-back", who, False, {**BACK, "answer-1": dropped}) and dropped == "yes":
             self.oracle.add(self.laptops[side], "bad return", names=self.lockouts(side) - before)
 
-    @rule(side=SIDE, who=WHO, reported=st.sampled_from(["before", "after"]))
-    def emergency(self, side: int, who: str, reported: str) -> None:
+    @rule(side=SIDE, bad=st.booleans())
+    def use(self, side: int, bad: bool) -> None:
+        """A day: checked, out, back, and checked again."""
+        self.check(side, bad=False)
+        self.hand_out(side, "P-2")
+        self.take_back(side, "P-1", "no")
+        self.check(side, bad)
+
+    @rule(side=SIDE, who=WHO, reported=st.sampled_from(["before", "after"]), really=SELDOM)
+    def emergency(self, side: int, who: str, reported: str, really: bool) -> None:
+        if not really:
+            return
         before = self.uses(side)
         entered = {**EMERGENCY, "reported": reported, **({"is_back": "yes"} if reported == "after" else {})}
         if self.keep(side, "emergency", who, False, entered):
             assert who in ("P-1", "P-2", "P-3")
             self.oracle.add(self.laptops[side], "emergency", names=self.uses(side) - before)
 
-    @rule(side=SIDE, who=WHO, wrong_pin=st.booleans(), where=st.sampled_from(["missing", "lent", "here", "in storage"]))
-    def place(self, side: int, who: str, wrong_pin: bool, where: str) -> None:
+    @rule(
+        side=SIDE,
+        who=LEAD,
+        wrong_pin=WRONG,
+        where=st.sampled_from(["missing", "lent", "here", "in storage"]),
+        really=SELDOM,
+    )
+    def place(self, side: int, who: str, wrong_pin: bool, where: str, really: bool) -> None:
+        if not really:
+            return
+        was = self.state(side).whereabouts
         if self.keep(side, "place", who, wrong_pin, {"whereabouts": where}):
             if where != "missing":
                 self.entitled(who, wrong_pin)
-            if where in ("missing", "lent"):
-                self.oracle.add(self.laptops[side], "away")
+            if was in ("missing", "lent") and where in ("here", "in storage"):
+                self.oracle.add(self.laptops[side], "back again")
 
-    @rule(side=SIDE, who=WHO, wrong_pin=st.booleans(), number=st.integers(0, 5))
+    @rule(side=SIDE, who=LEAD, wrong_pin=WRONG, number=st.integers(0, 5))
     def review(self, side: int, who: str, wrong_pin: bool, number: int) -> None:
         rows, _ = self.laptops[side].site.journal.doubts_open(instrument=self.instrument, limit=-1, offset=0)
         if rows:
@@ -669,7 +723,7 @@ class Life(RuleBasedStateMachine):
 
     # Checks
 
-    @rule(side=SIDE, who=st.sampled_from(["P-1", "P-2", "P-3", "P-9"]))
+    @rule(side=SIDE, who=st.sampled_from(["P-1", "P-2", "P-3"] * 3 + ["P-9"]))
     def open_checkout(self, side: int, who: str) -> None:
         laptop = self.laptops[side]
         if laptop.view is None:
@@ -677,6 +731,14 @@ class Life(RuleBasedStateMachine):
                 began = frozenset(laptop.known)
                 laptop.view = laptop.desk.start(self.instrument, self.people[who])
                 laptop.opened = self.oracle.add(laptop, "opened", began=began, names=frozenset({laptop.view.checkout}))
+
+    @rule(side=SIDE, bad=st.sampled_from([False, False, False, True]))
+    def check(self, side: int, bad: bool) -> None:
+        """A whole checkout, with nothing in between."""
+        if all(each.view is None for each in self.laptops):
+            self.open_checkout(side, "P-2")
+            if self.laptops[side].view is not None:
+                self.go_on(100, bad)
 
     @precondition(lambda self: any(each.view for each in self.laptops))
     @rule(steps=st.integers(1, 40), bad=st.booleans())
@@ -760,7 +822,7 @@ class Life(RuleBasedStateMachine):
 
 Life.TestCase.settings = settings(
     max_examples=int(os.environ.get("CHECKLIST_LIVES_ESCAPES", "6")),
-    stateful_step_count=30,
+    stateful_step_count=50,
     deadline=None,
     suppress_health_check=list(HealthCheck),
 )
