@@ -280,10 +280,16 @@ def about_thing(db: sqlite3.Connection, thing: str) -> tuple[Event, ...]:
 def about_source(db: sqlite3.Connection, source: str) -> tuple[Event, ...]:
     """What a source's state is folded from: all that weighs on it, and of its scans only the newest that can be read.
 
-    Only the newest scan says whether it is out, and there are two for every checkout that it ever served.
+    What binds it to instruments and what was read with it says nothing of the source. Only the newest scan says whether it is out, and there are two for every checkout that it ever served.
     """
-    kinds = db.execute("SELECT DISTINCT kind FROM about WHERE entity = ? AND weighs > ?", (source, NOT_WEIGHTY))
-    found = about(db, source, kinds=[kind for (kind,) in kinds if kind != "scanned"], weighty=True)
+    # Written as the index "about_deciding" is, or it would not be used.
+    rows = db.execute(
+        "SELECT e.raw, e.hash FROM about a JOIN events e ON e.id = a.event"
+        " WHERE a.entity = ? AND a.weighs > 0 AND a.kind <> 'scanned'"
+        " AND a.kind NOT IN ('source-bound', 'reference-recorded') ORDER BY a.hlc, a.event",
+        (source,),
+    )
+    found = tuple(reread(raw, hashed) for raw, hashed in rows)
     last: Event | None = None
     while True:
         page = about(db, source, kinds=("scanned",), weighty=True, newest_first=True, before=last, limit=_SCANS)

@@ -267,12 +267,13 @@ CREATE TABLE lockouts (
     PRIMARY KEY (instrument, lockout)
 ) WITHOUT ROWID;
 CREATE INDEX lockouts_by_end ON lockouts (coalesce(closed_at, '~'), made_at, instrument);
+CREATE INDEX about_deciding ON about (entity, hlc, event) WHERE weighs > 0 AND kind <> 'scanned';
 UPDATE meta SET value = '' WHERE name = 'edition';
 """
 
 
 def lockouts_by_time(db: sqlite3.Connection) -> None:
-    """Schema 4: every lockout there ever was, when it was made and when a passing check closed it."""
+    """Schema 4: every lockout there ever was, when it was made and closed; what decides about a thing but scans."""
     run(db, LOCKOUTS)
 
 
