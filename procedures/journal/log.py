@@ -280,7 +280,8 @@ def about_thing(db: sqlite3.Connection, thing: str) -> tuple[Event, ...]:
 def about_source(db: sqlite3.Connection, source: str) -> tuple[Event, ...]:
     """What a source's state is folded from: all that weighs on it, and of its scans only the newest that can be read.
 
-    What binds it to instruments and what was read with it says nothing of the source. Only the newest scan says whether it is out, and there are two for every checkout that it ever served.
+    What binds it to instruments and what was read with it says nothing of the source. Only the newest scan says whether
+    it is out, and there are two for every checkout that it ever served.
     """
     # Written as the index "about_deciding" is, or it would not be used.
     rows = db.execute(
