@@ -9,7 +9,8 @@ from collections.abc import Iterable
 from typing import Final
 
 from checklist_tui.line_words import sentence
-from checklist_tui.words import SHOWN, capital, figure, plural, says_figure
+from checklist_tui.words import SHOWN, capital, plural, says_figure
+from procedures.figures import figure
 from procedures.findings import Number, Outcome
 from procedures.site.views import CheckoutView, EndingView, FindingView
 

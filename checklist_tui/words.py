@@ -5,24 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
 from math import ceil
 from typing import Final
 
-_DIGITS_READ = 4
+from procedures.figures import SHOWN
 
 BEYOND: Final[Mapping[str, str]] = {"below zero": "below zero", "pegged": "off the end", "no response": "no movement"}
 """What a needle does that no figure can say, in a technician's words."""
 
 LEFT_OPEN: Final = "left open"
 """What the site says of a checkout that nobody paused before the program stopped."""
-
-SHOWN: Final[Mapping[str, str]] = {
-    "source": "shown with the source",
-    "zero": "shown by its zero only",
-    "not shown": "NOT SHOWN by this checkout",
-}
-"""How a scale was shown to work."""
 
 
 def clock_time(moment: datetime) -> str:
@@ -55,19 +47,6 @@ def wait_left(seconds: float) -> str:
     return said if ":" in said else f"{said} s"
 
 
-def figure(text: str) -> str:
-    """A figure for reading: the record keeps every digit, a screen shows four significant ones of a computed value."""
-    try:
-        value = Decimal(text)
-    except InvalidOperation:
-        return text
-    if not value.is_finite() or len(value.as_tuple().digits) <= _DIGITS_READ + 2:
-        return text
-    rounded = Decimal(f"{value:.{_DIGITS_READ}g}")
-    exponent = rounded.adjusted()
-    return f"{rounded:.3e}" if exponent < -5 or exponent > 8 else f"{rounded:f}"
-
-
 def shorten(text: str, width: int) -> str:
     """`text` cut to `width` characters, with a mark that something was cut."""
     return text if len(text) <= width else text[: max(0, width - 1)] + "…"
@@ -91,9 +70,9 @@ def paused_words(label: str, why: str) -> str:
     return f"{label} was left open when the program stopped." if why == LEFT_OPEN else f"{label} is paused: {why}"
 
 
-def says_figure(text: str, figure: str) -> bool:
+def says_figure(text: str, said: str) -> bool:
     """Whether this very figure stands in `text`, and not only as part of a longer one."""
-    return re.search(rf"(?<![\d.]){re.escape(figure)}(?!\.?\d)", text) is not None
+    return re.search(rf"(?<![\d.]){re.escape(said)}(?!\.?\d)", text) is not None
 
 
 def plural(count: int, one: str, many: str = "") -> str:

@@ -13,7 +13,7 @@ from textual.widgets import Static
 from checklist_tui.actions import bindings_for
 from checklist_tui.screens.dialog import DialogScreen
 from checklist_tui.symbols import OUTCOME, sign
-from checklist_tui.words import figure
+from procedures.figures import figure
 from procedures.findings import Number
 from procedures.site.views import CheckoutView, FindingView
 

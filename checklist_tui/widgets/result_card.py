@@ -9,7 +9,7 @@ from textual.content import Content
 from textual.widget import Widget
 
 from checklist_tui.symbols import OUTCOME, sign
-from checklist_tui.words import figure
+from procedures.figures import figure
 from procedures.findings import Finding, Number
 from procedures.site.views import FindingView
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from datetime import date
-from decimal import Decimal, InvalidOperation
 from typing import Any, Final
 
 from procedures.answers import value_from_json
 from procedures.asks import Reading
+from procedures.figures import SHOWN, figure
 from procedures.findings import AsFound, Finding, Number, Outcome
 from procedures.sheets import Tone
 from procedures.units import Quantity
@@ -40,29 +40,8 @@ ENDING_WORDS: Final = {
 
 ENDING_TONES: Final[dict[str, Tone]] = {"fit for use": "good", "locked out": "bad", "not checked": "warn"}
 
-SHOWN: Final = {
-    "source": "shown with the source",
-    "zero": "shown by its zero only",
-    "not shown": "NOT SHOWN by this checkout",
-}
-"""How a scale was shown to work."""
 
 STATES: Final = {"below zero": "needle below zero", "pegged": "off the end", "no response": "no movement"}
-
-_DIGITS_READ: Final = 4
-
-
-def figure(text: str) -> str:
-    """A figure for reading: the record keeps every digit, four significant ones of a computed value are shown."""
-    try:
-        value = Decimal(text)
-    except InvalidOperation:
-        return text
-    if not value.is_finite() or len(value.as_tuple().digits) <= _DIGITS_READ + 2:
-        return text
-    rounded = Decimal(f"{value:.{_DIGITS_READ}g}")
-    exponent = rounded.adjusted()
-    return f"{rounded:.3e}" if exponent < -5 or exponent > 8 else f"{rounded:f}"
 
 
 def number_words(number: Number | None) -> str:

@@ -276,7 +276,7 @@ def test_the_pages_lead_through_it_and_say_everything(bench: Bench) -> None:
     pages = [bench.form("source-replace", ENTERED, page) for page in (1, 2, 3)]
     assert [each.id for each in pages[0].fields] == ["role", "old", "new", "jig", "place"]
     assert pages[1].fields[1].columns == ("old source", "new source", "rejected because")
-    said = "\n".join(pages[2].says)
+    said = "\n".join(bench.look("source-replace", ENTERED).lines)
     assert "Old source S-1: read 1.610 mR/h, 97.6 % of what was expected. Within its limits." in said
     assert "Ratio new to old 1.5000, from 10 pairs." in said
     assert "Its new reference: 2.475 mR/h" in said

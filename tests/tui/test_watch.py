@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from checklist_tui.watch import Watch
-from checklist_tui.words import figure, left, minutes
+from checklist_tui.words import left, minutes
+from procedures.figures import figure
 from procedures.trouble import Trouble
 
 

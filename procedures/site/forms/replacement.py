@@ -170,14 +170,8 @@ def _pairs(site: Site, state: InstrumentState, entered: Entered) -> Page:
     return f"Read old, then new, {WANTED_READINGS} times by turns.", tuple(fields), ()
 
 
-def _end(site: Site, state: InstrumentState, entered: Entered) -> Page:
-    entry = Taken(entered)
-    given = _given(site, state, entry)
-    found = _worked(site, state, given, entry) if given is not None else None
-    says: tuple[str, ...] = ()
-    if given is not None and found is not None:
-        says = tuple(_said(site, given, found)[0])
-    return "Look at what it comes to.", pin_field(site), says
+def _end(site: Site, _state: InstrumentState, _entered: Entered) -> Page:
+    return "Look at what it comes to.", pin_field(site), ()
 
 
 def _button(site: Site, state: InstrumentState, entered: Entered) -> str:

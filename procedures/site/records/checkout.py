@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Final
 
+from procedures.figures import SHOWN
 from procedures.findings import Finding, finding_from_json
 from procedures.journal.fields import is_hash
 from procedures.journal.moments import utc_moment
@@ -17,7 +18,6 @@ from procedures.site.found_words import (
     ENDING_WORDS,
     OUTCOME_TONES,
     OUTCOME_WORDS,
-    SHOWN,
     finding_rows,
     number_words,
     title,

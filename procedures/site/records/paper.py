@@ -20,11 +20,12 @@ from procedures.asks import (
     Scan,
     Wait,
 )
+from procedures.figures import figure
 from procedures.routing import ACTIONS, SENDER_STANDS, VOIDS_CALIBRATION
 from procedures.sheets import Column, Deed, Grid, Lines, Pairs, Row, Section, Sheet
 from procedures.site import paper, paper_form, system
 from procedures.site.entries import thing
-from procedures.site.found_words import STATES, duration, figure
+from procedures.site.found_words import STATES, duration
 from procedures.site.profiles import procedure_for
 from procedures.site.site_days import SiteDays
 from procedures.trouble import Trouble

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from procedures.journal.states import InstrumentState, SourceState
     from procedures.site.opening import Site
 
-MOST_BOUND: Final = 40
+MOST_BOUND: Final = 25
 """Instruments of a source whose expected readings are worked out on its sheet."""
 MOST_RELIED: Final = 200
 
