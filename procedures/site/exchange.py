@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -57,7 +58,7 @@ def exchange_out(site: Site, path: Path, *, since: Path | None = None) -> Given:
     """
     there = None
     if since is not None:
-        header = exchange.check(since)
+        header = _checked(since)
         _is_of(site.journal, header, since)
         there = header.milestones
     header = _header(site, whole=there is None)
@@ -107,7 +108,7 @@ def exchange_in(site: Site, path: Path) -> Received:
 
     Raises Trouble when the file is damaged, cut short, of another site, or practice where real records are kept.
     """
-    header = exchange.check(path)
+    header = _checked(path)
     _is_of(site.journal, header, path)
     before = _locked_out(site.journal)
     doubted = _in_doubt(site.journal)
@@ -117,7 +118,7 @@ def exchange_in(site: Site, path: Path) -> Received:
 
 def look_at(site: Site, path: Path) -> Coming:
     """What the file holds, and that it may be taken in here. Nothing is taken. Raises Trouble as `exchange_in` does."""
-    header = exchange.check(path)
+    header = _checked(path)
     _is_of(site.journal, header, path)
     return Coming(header.site_name, header.station, header.station_name, header.written, header.count, header.whole)
 
@@ -150,7 +151,12 @@ def _take(journal: Journal, clock: Clock, path: Path, header: Header) -> _Tally:
 
 
 def _of_one_site(path: Path, header: Header) -> Iterator[list[bytes]]:
-    for batch in exchange.events_in(path, header):
+    batches = exchange.events_in(path, header)
+    while True:
+        with _in_words(path):
+            batch = next(batches, None)
+        if batch is None:
+            return
         if not all(exchange.is_of_site(raw, header.site) for raw in batch):
             raise Trouble(
                 "This exchange file holds the beginning of another site. Nothing of it was taken.",
@@ -158,6 +164,24 @@ def _of_one_site(path: Path, header: Header) -> Iterator[list[bytes]]:
                 do="Keep the file and tell the site lead. Write it once more on the other laptop.",
             )
         yield batch
+
+
+def _checked(path: Path) -> Header:
+    with _in_words(path):
+        return exchange.check(path)
+
+
+@contextmanager
+def _in_words(path: Path) -> Iterator[None]:
+    """A stick that fails, or is pulled out, while it is read."""
+    try:
+        yield
+    except OSError as fault:
+        raise Trouble(
+            f"The exchange file cannot be read to its end ({fault.strerror or fault}). Nothing of it was taken.",
+            where=str(path),
+            do="Put the stick in again, or copy the file to this laptop first. Else write it once more.",
+        ) from None
 
 
 def _is_of(journal: Journal, header: Header, path: Path) -> None:
@@ -246,7 +270,7 @@ def join(path: Path, folder: Path, clock: Clock, *, station: str, name: str) -> 
     `station` is a random id from outside. Raises Trouble when the folder holds records already, the file is not whole,
     or the clock here stands before the records: then nothing is left behind.
     """
-    header = exchange.check(path)
+    header = _checked(path)
     _may_join(path, folder, header, name)
     final = folder / JOURNAL[header.marking]
     part = folder / f"joining-{station}.part"

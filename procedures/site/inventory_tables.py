@@ -100,6 +100,10 @@ Refuse = Callable[[str, int, str, str], None]
 def read_table(refuse: Refuse, path: Path, name: str) -> list[Row]:
     """The rows of one table, as far as they can be read at all."""
     try:
+        if not path.is_file():
+            # A pipe would be waited for without end.
+            refuse(path.name, 0, "", "this is a folder, a pipe or a device, and no file")
+            return []
         with path.open("rb") as file:
             raw = file.read(LARGEST_FILE + 1)
         if len(raw) > LARGEST_FILE:

@@ -22,7 +22,7 @@ from reference_room import READINGS
 
 from procedures.journal.store import Journal
 from procedures.sheets import Query
-from procedures.site import exchange, inventory, paper_form, profiles, references, sources
+from procedures.site import exchange, inventory, inventory_csv, paper_form, profiles, references, sources
 from procedures.site.forms import FORMS, task
 from procedures.site.records import LISTINGS, SHEETS, listing, sheet
 from procedures.trouble import Trouble
@@ -388,3 +388,32 @@ def test_a_listing_searched_for_anything_gets_an_answer(name: str, many: Many) -
     for limit, offset in ((0, 0), (-1, 0), (10, 10**12), (10**12, 0), (10, -5)):
         with suppress(Trouble):
             listing(many.site, name, "", many.lead, Query(limit=limit, offset=offset))
+
+
+# --- files that are none -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("when", ["check", "events_in"])
+def test_a_stick_pulled_out_while_it_is_read_gets_an_answer(
+    when: str, many: Many, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All of a file or nothing, and words for it."""
+
+    def pulled_out(*_: object) -> Iterator[list[bytes]]:
+        raise OSError(5, "Input/output error")
+
+    def while_read(*_: object) -> Iterator[list[bytes]]:
+        yield from pulled_out()
+
+    monkeypatch.setattr(exchange.exchange, when, pulled_out if when == "check" else while_read)
+    before = many.site.journal.count()
+    with pytest.raises(Trouble, match="Input/output error"):
+        exchange.exchange_in(many.site, many.room.folder / "whole.exchange")
+    assert many.site.journal.count() == before
+
+
+def test_a_pipe_in_the_place_of_a_table_is_not_waited_for(many: Many, tmp_path: Path) -> None:
+    """It would hold the program without end."""
+    os.mkfifo(tmp_path / "jigs.csv")
+    with pytest.raises(Trouble, match="no file"):
+        inventory_csv.read(many.site, tmp_path, many.lead)
