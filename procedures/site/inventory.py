@@ -9,14 +9,16 @@ sets a site up. Anyone may end trust: say that something is missing, or contamin
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any, Final
 
 from procedures.answers import LONGEST_SCAN, clean_line
 from procedures.journal.bodies import WHEREABOUTS
 from procedures.journal.envelope import Draft
+from procedures.journal.fields import is_hash
 from procedures.journal.states import ThingState
+from procedures.journal.store import Overtaken
 from procedures.site import rights
 from procedures.site.describing import read_fields
 from procedures.site.entries import thing, words
@@ -104,7 +106,7 @@ def register_person(
 
 def _register(site: Site, what: str, label: str, fields: Mapping[str, Any], person: str | None, pin: str | None) -> str:
     body = {"what": what, "label": free_label(site, label), **fields}
-    return _record(site, "registered", body, (), person, pin)
+    return _record(site, "registered", body, (), person, pin, still=lambda: free_label(site, label))
 
 
 def registered_once(site: Site, serial: str, type_: str, but: str = "") -> None:
@@ -148,6 +150,7 @@ def describe(
     that is in use, for what is retired, and, where a `person` does it, when it would leave the site without a lead.
     What is said of a source has to fit together.
     """
+    last = site.journal.last_about(thing_id) if is_hash(thing_id) else ""
     known = thing(site, thing_id, "instrument", "source", "jig", "person")
     _entitled(site, person, _right(known))
     _in_use(known)
@@ -162,11 +165,17 @@ def describe(
         registered_once(site, str(now["serial"]), str(now["type"]), but=thing_id)
     if "label" in changes:
         made["label"] = its_label(site, known, changes["label"])
-    if person is not None and known.what == "person" and "lead" not in made.get("roles", ("lead",)):
-        rights.keep_a_lead(site, thing_id)
+
+    def still() -> None:
+        if "label" in changes:
+            its_label(site, known, changes["label"])
+        if person is not None and known.what == "person" and "lead" not in made.get("roles", ("lead",)):
+            rights.keep_a_lead(site, thing_id)
+
+    still()
     gives_up = folded(str(made.get("label", known.fields["label"]))) != folded(str(known.fields["label"]))
     body = {"set": made, "was": known.fields["label"]} if gives_up else {"set": made}
-    _record(site, "described", body, (thing_id,), person, pin)
+    _record(site, "described", body, (thing_id,), person, pin, last=last, still=still)
 
 
 def its_label(site: Site, known: ThingState, label: str) -> str:
@@ -181,12 +190,17 @@ def retire(site: Site, thing_id: str, why: str, *, person: str | None = None, pi
 
     Raises Trouble for what is retired already, and, where a `person` does it, for what may_be_retired refuses.
     """
+    last = site.journal.last_about(thing_id) if is_hash(thing_id) else ""
     known = thing(site, thing_id, "instrument", "source", "jig", "person")
     _entitled(site, person, _right(known))
     _in_use(known)
-    if person is not None:
-        may_be_retired(site, known)
-    _record(site, "retired", {"why": words("reason", why)}, (thing_id,), person, pin)
+
+    def still() -> None:
+        if person is not None:
+            may_be_retired(site, known)
+
+    still()
+    _record(site, "retired", {"why": words("reason", why)}, (thing_id,), person, pin, last=last, still=still)
 
 
 def may_be_retired(site: Site, known: ThingState) -> None:
@@ -244,6 +258,7 @@ def place(
 
     An instrument that comes back from where nobody here could see to it is checked before its next use.
     """
+    last = site.journal.last_about(thing_id) if is_hash(thing_id) else ""
     known = thing(site, thing_id, "instrument", "source", "jig")
     if whereabouts not in WHEREABOUTS:
         raise Trouble(
@@ -259,7 +274,8 @@ def place(
     _entitled(site, person, "register")
     if person is not None:
         not_handed_out(site, known)
-    _record(site, "placed", body, (thing_id,), person, pin, *_back_again(site, known, whereabouts, person))
+    more = _back_again(site, known, whereabouts, person)
+    _record(site, "placed", body, (thing_id,), person, pin, *more, last=last)
 
 
 def _back_again(site: Site, known: ThingState, whereabouts: str, person: str | None) -> tuple[Draft, ...]:
@@ -285,6 +301,7 @@ def contamination(
     `say` is a remark; a person who says that it is clean says by what that was shown.
     """
     thing(site, instrument, "instrument")
+    last = site.journal.last_about(instrument)
     shown_by = not found and person is not None
     body = {
         "found": found,
@@ -295,7 +312,7 @@ def contamination(
         site.record("contamination", body, about=(instrument,), person=person)
         return
     _entitled(site, person, "clean")
-    _record(site, "contamination", body, (instrument,), person, pin)
+    _record(site, "contamination", body, (instrument,), person, pin, last=last)
 
 
 def _right(known: ThingState) -> Action:
@@ -330,8 +347,21 @@ def _record(
     person: str | None,
     pin: str | None,
     *more: Draft,
+    last: str | None = None,
+    still: Callable[[], object] = lambda: None,
 ) -> str:
+    """Record it, with `more`, in one transaction; its id. `last` is the newest event about it that was decided by.
+
+    A PIN takes its time, and another window may be faster: what is asked of other things is asked `still` once more.
+    """
     if person is not None:
         rights.confirm(site, person, pin)
+        still()
     drafts = (Draft(kind, body, tuple(about), person=person or None), *more)
-    return site.journal.append(drafts, site.clock.now())[0].hash
+    expect = (about[0], last) if last is not None else None
+    try:
+        return site.journal.append(drafts, site.clock.now(), expect=expect)[0].hash
+    except Overtaken:
+        raise Trouble(
+            "something about it came in meanwhile; nothing was recorded", do="Look at it again, then do it once more."
+        ) from None

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from procedures.answers import clean_line
 from procedures.journal.envelope import Draft
+from procedures.journal.store import Overtaken
 from procedures.site import inventory, rights
 from procedures.site.describing import read_fields
 from procedures.site.entries import thing, words
@@ -267,6 +268,7 @@ def condition(site: Site, by: str, source_id: str, found: str, say: str, *, pin:
     `say` is what was seen, or was done about it.
     """
     source(site, source_id)
+    last = site.journal.last_about(source_id)
     if found not in CONDITIONS:
         raise Trouble("that is no state of a source", allowed=", ".join(CONDITIONS), do="Choose one.")
     body = {"condition": found, "say": words("reason", say)}
@@ -274,4 +276,12 @@ def condition(site: Site, by: str, source_id: str, found: str, say: str, *, pin:
         rights.require(site, by, "register", pin)
     else:
         on_the_list(site, by)
-    site.record("source-condition", body, about=(source_id,), person=by)
+    draft = Draft("source-condition", body, (source_id,), person=by)
+    try:
+        # That it is good answers what was known: not what came in while the PIN was typed.
+        site.journal.append((draft,), site.clock.now(), expect=(source_id, last) if found == "good" else None)
+    except Overtaken:
+        raise Trouble(
+            "something about this source came in meanwhile; nothing was recorded",
+            do="Look at it again, then say how it is.",
+        ) from None

@@ -35,6 +35,7 @@ from procedures.site import (
     paper,
     paper_form,
     references,
+    rights,
     secrets,
     source_keeping,
     sources,
@@ -291,6 +292,71 @@ def test_a_record_never_names_a_stranger(room: LifeRoom) -> None:
             assert site.journal.count() == before
 
 
+# --- two windows on one laptop -------------------------------------------------------------------------------------
+
+
+def overtaken(room: LifeRoom, monkeypatch: pytest.MonkeyPatch, act: Callable[[Site], object]) -> None:
+    """What another window does while a PIN is typed in this one."""
+    other, done = open_site(room.folder / "site", room.clock), []
+
+    def confirm(*_: object) -> None:
+        if not done:
+            done.append(True)
+            act(other)
+
+    monkeypatch.setattr(rights, "confirm", confirm)
+
+
+def test_a_label_is_given_to_one_of_two_who_are_quick(room: LifeRoom, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two things of one label may neither of them be used."""
+    new: dict[str, Any] = {"label": "C-9", "type": "Vent one", "profile": "mini", "person": room.lead}
+    overtaken(room, monkeypatch, lambda site: inventory.register_instrument(site, serial="1", **new))
+    with pytest.raises(Trouble, match="in use"):
+        inventory.register_instrument(room.site, serial="2", **new)
+
+
+def test_two_leads_do_not_retire_each_other(room: LifeRoom, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without one nothing could be cleared any more."""
+    overtaken(room, monkeypatch, lambda site: inventory.retire(site, room.lead, "gone", person=room.other))
+    with pytest.raises(Trouble, match="only site lead"):
+        inventory.retire(room.site, room.other, "gone", person=room.lead)
+
+
+def test_what_is_handed_out_at_that_moment_is_not_retired(room: LifeRoom, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody would look for it any more, and nobody could take it back."""
+    assert room.check() == "fit for use"
+    use: dict[str, Any] = {"to": room.tech, "job": "survey", "place": "hall", "person": room.tech}
+    overtaken(room, monkeypatch, lambda site: handouts.hand_out(site, room.instrument, **use))
+    with pytest.raises(Trouble):
+        inventory.retire(room.site, room.instrument, "gone", person=room.lead)
+    assert not room.site.journal.instrument_now(room.instrument).retired
+
+
+def test_clean_again_does_not_answer_what_is_found_at_that_moment(
+    room: LifeRoom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The wipe was of the handle, and somebody finds the probe contaminated."""
+    inventory.contamination(room.site, room.instrument, found=True, say="handle")
+    overtaken(
+        room, monkeypatch, lambda site: inventory.contamination(site, room.instrument, found=True, say="the probe")
+    )
+    with pytest.raises(Trouble, match="meanwhile"):
+        inventory.contamination(room.site, room.instrument, found=False, say="wiped", person=room.lead)
+    assert room.site.journal.instrument_now(room.instrument).contaminated
+
+
+def test_good_again_does_not_answer_what_is_found_at_that_moment(
+    room: LifeRoom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Seated again by one, and cracked as the other sees."""
+    source = id_of(room.site, "S-1")
+    source_keeping.condition(room.site, room.tech, source, "slipped", "loose")
+    overtaken(room, monkeypatch, lambda site: source_keeping.condition(site, room.tech, source, "damaged", "cracked"))
+    with pytest.raises(Trouble, match="meanwhile"):
+        source_keeping.condition(room.site, room.lead, source, "good", "seated")
+    assert room.site.journal.source_now(source).condition == "damaged"
+
+
 # --- two laptops ---------------------------------------------------------------------------------------------------
 
 
@@ -439,13 +505,17 @@ class Oracle:
         )
 
     def must_be_in_doubt(self, known: set[int]) -> set[str]:
-        """Uses that a failure found later, or no check at all, leaves without any good look since."""
+        """Uses with a failure found later, or no check at all, and nothing good that could speak for them in between.
+
+        A checkout that came to no verdict may have looked well at what failed later: it is given the benefit here.
+        """
         found = set()
         for use in self.of(known, *USES):
-            looked = [one for one in self.whole_passes(known) if use.number in one.began]
-            looked += [one for one in self.of(known, "calibrated", "found outside") if use.number in one.knew]
+            after = [one for one in self.of(known, "opened", "calibrated", "found outside") if use.number in one.began]
             failed = [one for one in self.of(known, *FAILURES) if one.number not in use.knew]
-            if not looked and (failed or use.sort == "emergency"):
+            alone = [one for one in failed if all(each.names and each.names == one.names for each in after)]
+            unchecked = use.sort == "emergency" and not any(use.number in one.began for one in self.whole_passes(known))
+            if alone or unchecked:
                 found |= use.names
         return found
 
@@ -613,9 +683,11 @@ class Life(RuleBasedStateMachine):
         given = {"on": on, "by": "bench", "certificate": f"K-{number}", "stated": stated, "points": "", "due": ""}
         if self.keep(side, "calibration", who, wrong_pin, {**given, "tolerance": "10"}):
             self.entitled(who, wrong_pin)
-            self.oracle.add(self.laptops[side], "calibrated")
+            names = frozenset({f"calibration {len(self.oracle.acts)}"})
+            began = frozenset(self.laptops[side].known)
+            self.oracle.add(self.laptops[side], "calibrated", names=names)
             if stated == "outside":
-                self.oracle.add(self.laptops[side], "found outside")
+                self.oracle.add(self.laptops[side], "found outside", began=began, names=names)
             self.reference(side)
 
     def reference(self, side: int) -> None:
