@@ -51,7 +51,7 @@ def run(given: argparse.Namespace) -> int:
 
     folder, marking = records_named(given.data)
     kept = [verification.read_head(each) for each in given.head]
-    found = verification.verify_site(folder, marking, kept=kept)
+    found = verification.verify_site(folder, marking, kept=kept, processes=verification.to_spare())
     if given.json:
         output.write_json(to_json(found))
     else:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -45,12 +45,18 @@ class Looked:
     readable: bool
 
 
-def look_through(db: sqlite3.Connection) -> Looked:
-    """Look at every event of every chain of a journal that `reading` opened, and at those that wait."""
+def look_through(db: sqlite3.Connection, enter: Callable[[int, Event], None] | None = None) -> Looked:
+    """Look at every event of every chain of a journal that `reading` opened, and at those that wait.
+
+    `enter` is given each event that could be read and fits its hash, with its number, so that nobody reads it again.
+    """
     walk = _Walk(db)
     rows = db.execute("SELECT id, chain, seq, hash, hlc, raw FROM kept.events ORDER BY chain, seq")
-    for row in rows:
-        walk.lookrow_at(Row(*row))
+    for found in rows:
+        row = Row(*found)
+        walk.lookrow_at(row)
+        if enter is not None and row.event is not None:
+            enter(row.id, row.event)
     walk.end_chain()
     walk.look_at_waiting()
     return Looked(walk.events, tuple(walk.changed), walk.readable)

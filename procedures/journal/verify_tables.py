@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from procedures.journal import log, schema, tables
+from procedures.journal.envelope import Event
 from procedures.journal.events import EDITION
 
 MOST_TOLD: Final = 20
@@ -18,18 +19,59 @@ MOST_TOLD: Final = 20
 _BESIDE: Final = ("about", *tables.NAMES)
 
 
-def make_anew(db: sqlite3.Connection) -> None:
-    """Fill the scratch tables from the journal's events. Altered: one of them cannot be read."""
+class Anew:
+    """Index and tables made anew in scratch tables, event by event, then finished when all events were entered.
+
+    What goes wrong meanwhile is kept for `finish`: whoever enters events has something else to find out first.
+    """
+
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self._db = db
+        self._entities: set[str] = set()
+        self._instruments: dict[str, str] = {}
+        self._wrong: Exception | None = None
+        # Indexes come when the tables are full: one that is sorted once costs less than a million places to find.
+        self._indexes = [sql for what, sql in _scratch() if what == "index"]
+        for what, sql in _scratch():
+            if what == "table":
+                db.execute(sql)
+
+    def enter(self, number: int, event: Event) -> None:
+        """Enter one event, in whatever order they come."""
+        if self._wrong is None:
+            try:
+                entry = log.index(self._db, number, event, instruments=self._instruments)
+                self._entities |= entry.concerned
+            except Exception as fault:
+                self._wrong = fault
+
+    def finish(self) -> None:
+        """Fill the tables. Raises what entering an event raised: Altered when one that was needed cannot be read."""
+        if self._wrong is not None:
+            raise self._wrong
+        for sql in self._indexes:
+            self._db.execute(sql)
+        tables.arrived(self._db, self._entities)
+
+
+def _scratch() -> list[tuple[str, str]]:
+    """The statements that make the index and the tables, each with what it makes."""
     made = sqlite3.connect(":memory:", isolation_level=None)
     try:
         while schema.version(made) < len(schema.MIGRATIONS):
             schema.migrate_one(made)
-        wanted = [sql for name, sql in made.execute("SELECT tbl_name, sql FROM sqlite_master") if name in _BESIDE]
+        rows = made.execute("SELECT type, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
     finally:
         made.close()
-    for sql in wanted:
-        db.execute(sql)
-    tables.rebuild(db)
+    return [(what, sql) for what, name, sql in rows if name in _BESIDE]
+
+
+def make_anew(db: sqlite3.Connection) -> None:
+    """Fill the scratch tables from the journal's events. Altered: one of them cannot be read."""
+    anew = Anew(db)
+    for number, event in log.everything(db):
+        anew.enter(number, event)
+    anew.finish()
 
 
 def why_not_compared(db: sqlite3.Connection) -> str:
@@ -99,10 +141,18 @@ def _words(row: Any, places: list[int]) -> str:
 
 
 def openings(db: sqlite3.Connection) -> Iterator[str]:
-    """Every checkout, by the index made anew, in the order of the logical clock."""
+    """Every checkout, by the index, in the order of the logical clock."""
+    return _happened(db, "opened", "h.hlc, h.event")
+
+
+def entered(db: sqlite3.Connection, kind: str) -> Iterator[str]:
+    """The hash of every event of a kind that is kept by time, by the index, the newest first."""
+    return _happened(db, kind, "h.utc DESC, h.hlc DESC, h.event DESC")
+
+
+def _happened(db: sqlite3.Connection, kind: str, order: str) -> Iterator[str]:
     rows = db.execute(
-        "SELECT e.hash FROM main.about a JOIN events e ON e.id = a.event"
-        " WHERE a.kind = 'opened' AND a.entity = lower(hex(e.hash)) ORDER BY a.hlc, a.event"
+        f"SELECT e.hash FROM happenings h JOIN events e ON e.id = h.event WHERE h.kind = ? ORDER BY {order}", (kind,)
     )
     for (hashed,) in rows:
         yield hashed.hex()
