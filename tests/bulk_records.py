@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from procedures.journal import files, log, tables
+from procedures.journal import files, index, log, tables
 from procedures.journal.envelope import Draft, Event, seal
 from procedures.journal.events import CATALOGUE
 from procedures.journal.fields import SEES
@@ -99,6 +99,6 @@ class _Writer:
             prev=self.prev,
             seen=self.seen if draft.kind in SEES else None,
         )
-        self.entered.append((event, log.insert(self.db, self.head.chain, event)))
+        self.entered.append((event, index.insert(self.db, self.head.chain, event)))
         self.seq, self.prev = event.seq, event.hash
         return event

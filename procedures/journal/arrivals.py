@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from procedures.journal import log
+from procedures.journal import index, log
 from procedures.journal.envelope import Altered, Event, decode, reread
 from procedures.journal.events import ODD, SUSPECT_AFTER_MS
 from procedures.journal.fields import is_hash
@@ -72,7 +72,7 @@ def take(db: sqlite3.Connection, raws: Iterable[bytes], now_ms: int, writing: in
     for event in sorted(waiting.values(), key=lambda one: one.stamp):
         why = _obstacle(db, event, now_ms)
         if why is None:
-            entry = log.insert(db, _chain_for(db, event, writing), event)
+            entry = index.insert(db, _chain_for(db, event, writing), event)
             added.append(event)
             touched |= entry.concerned
         else:
@@ -127,7 +127,7 @@ def _forget_held(db: sqlite3.Connection, touched: set[str]) -> None:
 def _hold(db: sqlite3.Connection, event: Event, why: Why) -> frozenset[str]:
     key = bytes.fromhex(event.hash)
     db.execute("INSERT INTO held VALUES (?, ?, ?, ?, ?)", (key, event.station, event.seq, why, event.raw))
-    concerned = log.concerns(db, event, ODD)
+    concerned = index.concerns(db, event, ODD)
     db.executemany("INSERT INTO held_about VALUES (?, ?)", [(entity, key) for entity in concerned])
     return concerned
 

@@ -19,6 +19,19 @@ from procedures.journal.moments import utc_moment
 USES: Final = frozenset({"handed-out", "emergency-use"})
 """Kinds of event by which an instrument goes into use."""
 
+DECIDE: Final = (
+    *sorted(USES),
+    "opened",
+    "found",
+    "failed-by-judgement",
+    "ended",
+    "withdrawn",
+    "calibrated",
+    "returned",
+    "paper-entered",
+)
+"""Kinds of event that can have to do with which uses are in doubt."""
+
 UNCHECKED: Final = "unchecked"
 """The kind of doubt of a use that no check that counts came before."""
 
@@ -59,13 +72,13 @@ Readable = tuple[Event, Mapping[str, Any]]
 def may_put_in_doubt(event: Event) -> bool:
     """Whether uses can be in doubt because of this event alone."""
     body = body_of(event)
-    return body is not None and (event.kind == "emergency-use" or bool(_kinds_failed(event, body)))
+    return body is not None and (event.kind == "emergency-use" or bool(kinds_found_bad(event, body)))
 
 
 def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tuple[Doubt, ...]:
     """One Doubt for each kind in which a failure among the events of one instrument puts a use in doubt, oldest first.
 
-    Wanted are all events about it that weigh, and every `found`. A use is left out only where a good check is known to
+    Wanted are all events about it of the kinds in DECIDE. A use is left out only where a good check is known to
     have begun after it, or its writer knew of the failure; of an emergency use, where they knew too that a whole check
     had passed since. Between stations "last" goes by the logical clock.
     """
@@ -99,7 +112,7 @@ def _looks(ordered: Sequence[Readable]) -> tuple[dict[str, list[_Look]], list[_L
     for event, body in ordered:
         for kind in _kinds_good(event, body, whole):
             good.setdefault(kind, []).append(_look(event, body, kind, openings))
-        bad += [_look(event, body, kind, openings) for kind in _kinds_failed(event, body)]
+        bad += [_look(event, body, kind, openings) for kind in kinds_found_bad(event, body)]
     return good, bad
 
 
@@ -111,7 +124,8 @@ def _look(event: Event, body: Mapping[str, Any], kind: str, openings: Mapping[st
     return _Look(event, kind, openings.get(checkout, event), event.utc, checkout=checkout)
 
 
-def _kinds_failed(event: Event, body: Mapping[str, Any]) -> list[str]:
+def kinds_found_bad(event: Event, body: Mapping[str, Any]) -> list[str]:
+    """Kinds of step that this event finds failing; "" for a failure that does not say of which kind."""
     match event.kind:
         case "found" if failed_as_found(body["finding"]):
             return [body["finding"]["kind"]]
@@ -127,6 +141,11 @@ def _kinds_failed(event: Event, body: Mapping[str, Any]) -> list[str]:
             locked = body["ending"] == "locked out" and not any(failed(one) for one in body.get("findings", ()))
             return list(dict.fromkeys([*kinds, ""] if locked else kinds))
     return []
+
+
+def kinds_found_good(event: Event, body: Mapping[str, Any]) -> list[str]:
+    """Kinds of step that this event by itself finds good."""
+    return _kinds_good(event, body, set())
 
 
 def _kinds_good(event: Event, body: Mapping[str, Any], whole: set[str]) -> list[str]:

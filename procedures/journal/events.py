@@ -199,7 +199,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "withdrawn": Kind({"checkout": ID, "why": TEXT}, weighs=True, ends=True),
     "clock-jumped": Kind({"checkout": ID, "seconds": NUMBER}),
 }
-EDITION: Final = "7"
+EDITION: Final = "8"
 """Raised whenever the catalogue or what an event weighs changes: indexes made under another edition are made anew."""
 
 CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "checkout" in kind.body) - {"handed-out"}
@@ -211,7 +211,17 @@ OFTEN: Final = frozenset({"answered", "scanned", "found", "wait-begun", "wait-ke
 JUDGES_INSTRUMENT: Final = frozenset({"found", "failed-by-judgement", "ended", "withdrawn"})
 """Kinds of a checkout that must be about its instrument as well."""
 
-NOT_WEIGHTY, WEIGHTY, ODD = 0, 1, 2
+PAST, NOT_WEIGHTY, WEIGHTY, ODD, LATEST = range(-1, 4)
+"""What an event weighs for the state of a thing: nothing any more, a later one has overtaken it; nothing; read it; read
+it wherever in a checkout it stands; read it until a later one overtakes it (`journal/overtaken.py`)."""
+
+ALWAYS_LASTING: Final = frozenset(name for name, kind in CATALOGUE.items() if kind.weighs) - {
+    "opened",
+    "ended",
+    "handed-out",
+    "returned",
+}
+"""Kinds that weigh whatever they say and are never overtaken."""
 
 
 def check_body(kind: str, body: Mapping[str, Any]) -> None:
@@ -282,17 +292,21 @@ def clock_suspect(event: Event) -> bool:
 
 
 def weight(event: Event) -> int:
-    """What the fold of a state has to do with it: nothing, read it, or read it wherever in a checkout it stands.
+    """What the fold of a state has to do with it when it comes in.
 
     Odd events (unreadable, or by a suspect clock) count even where their kind alone would not matter.
     """
     body = body_of(event)
     if body is None or clock_suspect(event):
         return ODD
-    if event.ends_fitness or CATALOGUE[event.kind].weighs:
+    if event.ends_fitness:
         return WEIGHTY
     if event.kind == "scanned":
-        return WEIGHTY if body["mark"] in ("source-out", "source-back") else NOT_WEIGHTY
+        return LATEST if body["mark"] in ("source-out", "source-back") else NOT_WEIGHTY
+    if event.kind == "handed-out" or (event.kind == "returned" and body.get("check") != "bad"):
+        return LATEST
+    if CATALOGUE[event.kind].weighs:
+        return WEIGHTY
     return WEIGHTY if event.kind == "found" and failed_as_found(body["finding"]) else NOT_WEIGHTY
 
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 from procedures.journal.envelope import Altered, Event, reread
-from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, NOT_WEIGHTY, ODD, OFTEN, body_of, weight
+from procedures.journal.events import ALWAYS_LASTING, NOT_WEIGHTY
 from procedures.journal.lineage import UNFORKED, Branch, Lineage
-from procedures.journal.moments import COUNTS, clock_number, utc_text
+from procedures.journal.moments import COUNTS, clock_number
 
 
 def setting(db: sqlite3.Connection, name: str) -> str:
@@ -73,103 +72,13 @@ def add_chain(db: sqlite3.Connection, station: str, parent: int | None, begins: 
     return int(cursor.lastrowid or 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """How an event was indexed: under what, and what it weighs for their state."""
-
-    concerned: frozenset[str]
-    weighs: int
-
-
-def insert(db: sqlite3.Connection, chain: int, event: Event) -> Entry:
-    """Write one event at the end of its chain and index it."""
+def insert(db: sqlite3.Connection, chain: int, event: Event) -> int:
+    """Write one event at the end of its chain; its number in the file comes back."""
     cursor = db.execute(
         "INSERT INTO events (chain, seq, hash, hlc, raw) VALUES (?, ?, ?, ?, ?)",
         (chain, event.seq, bytes.fromhex(event.hash), clock_number(event.hlc), event.raw),
     )
-    return index(db, int(cursor.lastrowid or 0), event)
-
-
-def index(db: sqlite3.Connection, number: int, event: Event, *, instruments: dict[str, str] | None = None) -> Entry:
-    """Enter one event under everything it is about, and under its time unless its kind comes by the dozen.
-
-    `instruments` keeps, from one event to the next, which instrument a checkout is of: an opening is long to read.
-    """
-    weighs = weight(event)
-    concerned = concerns(db, event, weighs, instruments)
-    hlc = clock_number(event.hlc)
-    db.executemany(
-        "INSERT INTO about VALUES (?, ?, ?, ?, ?)",
-        [(entity, hlc, number, event.kind, weighs) for entity in concerned],
-    )
-    if event.kind not in OFTEN:
-        db.execute("INSERT INTO happenings VALUES (?, ?, ?, ?)", (event.kind, utc_text(event.utc), hlc, number))
-    if weighs != NOT_WEIGHTY:
-        for entity in concerned:
-            count, digest = tally(db, entity)
-            db.execute("REPLACE INTO tallies VALUES (?, ?, ?)", (entity, count + 1, _added(digest, event.hash)))
-    return Entry(concerned, weighs)
-
-
-def tally(db: sqlite3.Connection, entity: str) -> tuple[int, bytes]:
-    """How many weighty events there are about a thing, and the exclusive or of their hashes, as they were indexed.
-
-    No hash protects the index by which a fold finds its events; this tells when a line of it is gone.
-    """
-    row = db.execute("SELECT n, digest FROM tallies WHERE entity = ?", (entity,)).fetchone()
-    return (0, bytes(32)) if row is None else (int(row[0]), bytes(row[1]))
-
-
-def tally_of(events: Sequence[Event]) -> tuple[int, bytes]:
-    """The same of the events that a fold has found."""
-    digest = bytes(32)
-    for event in events:
-        digest = _added(digest, event.hash)
-    return len(events), digest
-
-
-def _added(digest: bytes, hashed: str) -> bytes:
-    return (int.from_bytes(digest) ^ int(hashed, 16)).to_bytes(32)
-
-
-def concerns(
-    db: sqlite3.Connection, event: Event, weighs: int, instruments: dict[str, str] | None = None
-) -> frozenset[str]:
-    """What an event is about: as its writer said, itself where it begins something, the instrument behind a checkout.
-
-    The instrument is found from the checkout rather than believed, so that no failure is lost because another program
-    forgot to name the instrument.
-    """
-    found = set(event.about)
-    if event.kind in ("registered", "opened"):
-        found.add(event.hash)
-    checkout = event.body.get("checkout") if event.kind in CHECKOUT_KINDS else None
-    if isinstance(checkout, str) and checkout:
-        found.add(checkout)
-    if event.kind == "opened" and isinstance(event.body.get("instrument"), str):
-        found.add(event.body["instrument"])
-    elif event.kind in JUDGES_INSTRUMENT or weighs == ODD:
-        instruments = {} if instruments is None else instruments
-        for entity in tuple(found):
-            if entity not in instruments:
-                instruments[entity] = instrument_of(db, entity)
-            found.add(instruments[entity])
-    return frozenset(found - {""})
-
-
-def instrument_of(db: sqlite3.Connection, checkout: str) -> str:
-    """The instrument whose checkout this is; empty when it is no checkout."""
-    opened = by_hash(db, checkout)
-    if opened is None or opened.kind != "opened":
-        return ""
-    instrument = opened.body.get("instrument")
-    return instrument if isinstance(instrument, str) else ""
-
-
-def was_opened(db: sqlite3.Connection, checkout: str) -> bool:
-    """Whether this is a checkout, told from the index alone."""
-    row = db.execute("SELECT kind FROM about WHERE entity = ? ORDER BY hlc LIMIT 1", (checkout,)).fetchone()
-    return row is not None and row[0] == "opened"
+    return int(cursor.lastrowid or 0)
 
 
 def by_hash(db: sqlite3.Connection, hashed: str) -> Event | None:
@@ -239,63 +148,30 @@ def about(
     entity: str,
     *,
     kinds: Iterable[str] | None = None,
-    weighty: bool = False,
+    lasting: bool = False,
     newest_first: bool = False,
     before: Event | None = None,
     limit: int = -1,
 ) -> tuple[Event, ...]:
-    """Events about one thing in the order of the logical clock."""
+    """Events about one thing in the order of the logical clock; with `lasting` those alone that a fold reads."""
     asked = ["a.entity = ?"]
     values: list[object] = [entity]
     if kinds is not None:
         wanted = tuple(kinds)
+        # For these there is an index by kind.
+        lasting = lasting or ALWAYS_LASTING.issuperset(wanted)
         asked.append(f"a.kind IN ({','.join('?' * len(wanted))})")
         values.extend(wanted)
-    if weighty:
+    if lasting:
         asked.append(f"a.weighs > {NOT_WEIGHTY}")
     if before is not None:
         asked.append("(a.hlc, a.event) < (?, (SELECT id FROM events WHERE hash = ?))")
         values.extend((clock_number(before.hlc), bytes.fromhex(before.hash)))
     way = "DESC" if newest_first else "ASC"
+    by = "INDEXED BY about_lasting" if lasting else ""
     rows = db.execute(
-        f"SELECT e.raw, e.hash FROM about a JOIN events e ON e.id = a.event WHERE {' AND '.join(asked)}"
+        f"SELECT e.raw, e.hash FROM about a {by} JOIN events e ON e.id = a.event WHERE {' AND '.join(asked)}"
         f" ORDER BY a.hlc {way}, a.event {way} LIMIT ?",
         (*values, limit),
     )
     return tuple(reread(raw, hashed) for raw, hashed in rows)
-
-
-DESCRIBING: Final = ("registered", "described", "retired")
-"""Kinds that say what any registered thing is."""
-SOURCE_MARKS: Final = ("source-out", "source-back")
-_SCANS: Final = 20
-
-
-def about_thing(db: sqlite3.Connection, thing: str) -> tuple[Event, ...]:
-    """What a person's or a jig's state is folded from: somebody who has been handed ten thousand instruments is the
-    same person still."""
-    return about(db, thing, kinds=DESCRIBING, weighty=True)
-
-
-def about_source(db: sqlite3.Connection, source: str) -> tuple[Event, ...]:
-    """What a source's state is folded from: all that weighs on it, and of its scans only the newest that can be read.
-
-    What binds it to instruments and what was read with it says nothing of the source. Only the newest scan says whether
-    it is out, and there are two for every checkout that it ever served.
-    """
-    # Written as the index "about_deciding" is, or it would not be used.
-    rows = db.execute(
-        "SELECT e.raw, e.hash FROM about a JOIN events e ON e.id = a.event"
-        " WHERE a.entity = ? AND a.weighs > 0 AND a.kind <> 'scanned'"
-        " AND a.kind NOT IN ('source-bound', 'reference-recorded') ORDER BY a.hlc, a.event",
-        (source,),
-    )
-    found = tuple(reread(raw, hashed) for raw, hashed in rows)
-    last: Event | None = None
-    while True:
-        page = about(db, source, kinds=("scanned",), weighty=True, newest_first=True, before=last, limit=_SCANS)
-        bodies = [body for event in page if (body := body_of(event)) is not None]
-        if len(page) < _SCANS or any(body["mark"] in SOURCE_MARKS for body in bodies):
-            # Events that came at one tick of the clock stand side by side in a page; the fold puts them in order.
-            return (*found, *page)
-        last = page[-1]

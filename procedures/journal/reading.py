@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 
-from procedures.journal import arrivals, files, log, outgoing, queries, rows, tables, tables_doubts
+from procedures.journal import arrivals, files, index, log, outgoing, queries, rows, tables, tables_doubts
 from procedures.journal.arrivals import Fork, Held
 from procedures.journal.doubts import Doubt
 from procedures.journal.envelope import Event
@@ -96,17 +96,17 @@ class Reading(Listings):
     def source_now(self, source: str) -> SourceState:
         """The source's state from its events."""
         with files.snapshot(self._db, self.path):
-            return fold_source(source, log.about_source(self._db, source))
+            return fold_source(source, index.of_source(self._db, source))
 
     def thing_now(self, thing: str) -> ThingState:
         """A person's or a jig's state from its events."""
         with files.snapshot(self._db, self.path):
-            return fold_thing(thing, log.about_thing(self._db, thing))
+            return fold_thing(thing, index.of_thing(self._db, thing))
 
     def profile_now(self, profile: str) -> ProfileState:
         """A profile's adoptions from its events."""
         with files.snapshot(self._db, self.path):
-            return fold_profile(profile, log.about(self._db, f"profile:{profile}", weighty=True))
+            return fold_profile(profile, log.about(self._db, f"profile:{profile}", lasting=True))
 
     def site_now(self) -> SiteState | None:
         """The site and its settings; None before it has begun."""
@@ -121,7 +121,7 @@ class Reading(Listings):
     def uses_in_doubt(self, instrument: str) -> tuple[Doubt, ...]:
         """Which uses of this instrument each of its failures puts in doubt, oldest failure first."""
         with files.snapshot(self._db, self.path):
-            return tables_doubts.doubts_of(self._db, instrument, log.about(self._db, instrument, weighty=True))
+            return tables_doubts.doubts_of(self._db, instrument)
 
     def held(self) -> tuple[Held, ...]:
         """Events that arrived and wait for others."""

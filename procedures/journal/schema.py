@@ -277,11 +277,25 @@ def lockouts_by_time(db: sqlite3.Connection) -> None:
     run(db, LOCKOUTS)
 
 
+LASTING: Final = """
+DROP INDEX about_weighty;
+DROP INDEX about_deciding;
+CREATE INDEX about_lasting ON about (entity, kind, hlc, event) WHERE weighs > 0;
+UPDATE meta SET value = '' WHERE name = 'edition';
+"""
+
+
+def what_later_events_overtook(db: sqlite3.Connection) -> None:
+    """Schema 5: what a fold need not read any more stands out of its way. What each line weighs is found anew."""
+    run(db, LASTING)
+
+
 MIGRATIONS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (
     first_tables,
     tallies_of_weighty_events,
     records_of_checkouts_uses_and_doubts,
     lockouts_by_time,
+    what_later_events_overtook,
 )
 """In order; the schema's number is how many were applied."""
 

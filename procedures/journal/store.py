@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Final, Literal, Self
 
 from procedures.clock import Instant
-from procedures.journal import arrivals, files, log, schema, tables
+from procedures.journal import arrivals, files, index, log, schema, tables
 from procedures.journal.arrivals import Taken
 from procedures.journal.envelope import Draft, Event, Malformed, seal
 from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_about, check_body, must_end_fitness
@@ -198,7 +198,7 @@ class Journal(Reading):
                 prev=prev,
                 seen=seen if draft.kind in SEES else None,
             )
-            entered.append((event, log.insert(db, own.chain, event)))
+            entered.append((event, index.insert(db, own.chain, event)))
             seq, prev = event.seq, event.hash
         tables.follow(db, entered)
         return tuple(event for event, _ in entered)
@@ -258,7 +258,7 @@ class Journal(Reading):
             seen=None,
         )
         chain = log.add_chain(self._db, station, None, 1)
-        log.insert(self._db, chain, event)
+        index.insert(self._db, chain, event)
         log.set_setting(self._db, "writing", str(chain))
 
     def _check_head(self) -> None:
@@ -274,7 +274,7 @@ class Journal(Reading):
 def _check(db: sqlite3.Connection, draft: Draft) -> None:
     check_body(draft.kind, draft.body)
     check_about(draft.kind, draft.body, draft.about)
-    if draft.kind in CHECKOUT_KINDS and not log.was_opened(db, draft.body["checkout"]):
+    if draft.kind in CHECKOUT_KINDS and not index.was_opened(db, draft.body["checkout"]):
         raise Malformed(f"{draft.kind}: no checkout {draft.body['checkout']} was opened here")
 
 

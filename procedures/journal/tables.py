@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
-from procedures.journal import log, tables_doubts
+from procedures.journal import index, log, tables_doubts, tallies
 from procedures.journal import tables_rows as write
 from procedures.journal.envelope import Event
 from procedures.journal.events import CHECKOUT_KINDS, NOT_WEIGHTY, body_of
@@ -38,7 +38,7 @@ NAMES: Final = (
 
 INDEX_DAMAGED: Final = "The records about this instrument are damaged: the site lead verifies them first."
 
-Entered = tuple[Event, log.Entry]
+Entered = tuple[Event, index.Entry]
 
 
 def follow(db: sqlite3.Connection, entered: Iterable[Entered]) -> None:
@@ -46,6 +46,7 @@ def follow(db: sqlite3.Connection, entered: Iterable[Entered]) -> None:
     changed: set[str] = set()
     doubted: set[str] = set()
     recorded: set[str] = set()
+    failures: list[Entered] = []
     for event, entry in entered:
         if event.kind == "opened":
             write.write_open_checkout(db, event.hash, fold_checkout([event]))
@@ -59,7 +60,9 @@ def follow(db: sqlite3.Connection, entered: Iterable[Entered]) -> None:
                 recorded.add(checkout)
         if entry.weighs != NOT_WEIGHTY:
             changed |= entry.concerned
-            if tables_doubts.may_change(db, event):
+            if event.kind in tables_doubts.ADDED and tables_doubts.may_change(db, event):
+                failures.append((event, entry))
+            elif tables_doubts.may_change(db, event):
                 doubted |= entry.concerned
         if event.kind == "use-reviewed":
             tables_doubts.review(db, event.body["cause"])
@@ -67,12 +70,16 @@ def follow(db: sqlite3.Connection, entered: Iterable[Entered]) -> None:
         write.write_record(db, checkout, fold_record(log.about(db, checkout, kinds=RECORDED_BY)))
     for entity in sorted(changed):
         refold(db, entity, doubts=entity in doubted)
+    for event, entry in failures:
+        for entity in sorted(entry.concerned - doubted):
+            if is_instrument(db, entity):
+                tables_doubts.add(db, entity, event)
 
 
 def arrived(db: sqlite3.Connection, entities: Iterable[str]) -> None:
     """Bring the tables up to date with whatever came in about these things, in whatever order."""
     for entity in sorted(set(entities)):
-        if log.was_opened(db, entity):
+        if index.was_opened(db, entity):
             over = _is_over(db, entity)
             # One that is over has no row among the open ones: of the dozens of its events only a few are read.
             events = log.about(db, entity, kinds=RECORDED_BY if over else None)
@@ -96,7 +103,7 @@ def rebuild(db: sqlite3.Connection) -> None:
     entities: set[str] = set()
     instruments: dict[str, str] = {}
     for number, event in log.everything(db):
-        entities |= log.index(db, number, event, instruments=instruments).concerned
+        entities |= index.index(db, number, event, instruments=instruments).concerned
     arrived(db, entities)
 
 
@@ -106,7 +113,7 @@ def refold(db: sqlite3.Connection, entity: str, *, doubts: bool = True) -> None:
     Without `doubts` the uses of an instrument that are in doubt stay as they are.
     """
     if entity.startswith("profile:"):
-        events = log.about(db, entity, weighty=True)
+        events = log.about(db, entity, lasting=True)
         if events:
             write.write_profile(db, fold_profile(entity.removeprefix("profile:"), events))
         return
@@ -116,26 +123,31 @@ def refold(db: sqlite3.Connection, entity: str, *, doubts: bool = True) -> None:
     what = registering.body.get("what")
     thing: InstrumentState | SourceState | ThingState
     if what == "instrument":
-        events = log.about(db, entity, weighty=True)
+        events = index.of_instrument(db, entity)
         thing = fold_from(db, entity, events)
         write.write_instrument(db, thing)
         if doubts:
-            tables_doubts.refold(db, entity, events)
+            tables_doubts.refold(db, entity)
     elif what == "source":
-        thing = fold_source(entity, log.about_source(db, entity))
+        thing = fold_source(entity, index.of_source(db, entity))
         write.write_source(db, thing)
     else:
-        thing = fold_thing(entity, log.about_thing(db, entity))
+        thing = fold_thing(entity, index.of_thing(db, entity))
         if what == "person":
             write.write_person(db, thing)
     write.write_thing(db, entity, what, thing.fields.get("label"), living=not thing.retired)
 
 
+def is_instrument(db: sqlite3.Connection, entity: str) -> bool:
+    """Whether this is an instrument that is registered here."""
+    return db.execute("SELECT 1 FROM instruments WHERE id = ?", (entity,)).fetchone() is not None
+
+
 def instrument_now(db: sqlite3.Connection, instrument: str) -> InstrumentState:
     """Fold an instrument afresh from everything that weighs on it. It is not fit where the index has lost a line."""
-    events = log.about(db, instrument, weighty=True)
+    events = index.of_instrument(db, instrument)
     state = fold_from(db, instrument, events)
-    if log.tally(db, instrument) == log.tally_of(events):
+    if tallies.tally(db, instrument) == tallies.tally_of(events):
         return state
     standing = replace(state.standing, problems=(INDEX_DAMAGED, *state.standing.problems))
     return replace(state, standing=standing, counting=None)

@@ -154,20 +154,25 @@ def write_doubts(
     """All uses in doubt of one instrument. `reviews`: cause and use → the event that says it was looked into."""
     db.execute("DELETE FROM doubts WHERE instrument = ?", (instrument,))
     for doubt in doubts:
-        for use in doubt.uses:
-            row = {
-                "instrument": instrument,
-                "cause": doubt.cause.hash,
-                "kind": doubt.kind,
-                "use": use.hash,
-                "found_at": utc_text(doubt.at),
-                "used_at": utc_text(use.utc),
-                "used_by": use.body["to"],
-                "job": use.body["job"],
-                "place": use.body["place"],
-                "review": reviews.get((doubt.cause.hash, use.hash)),
-            }
-            _put(db, "doubts", row)
+        write_doubt(db, instrument, doubt, reviews)
+
+
+def write_doubt(db: sqlite3.Connection, instrument: str, doubt: Doubt, reviews: Mapping[tuple[str, str], str]) -> None:
+    """The uses in doubt because of one failure."""
+    for use in doubt.uses:
+        row = {
+            "instrument": instrument,
+            "cause": doubt.cause.hash,
+            "kind": doubt.kind,
+            "use": use.hash,
+            "found_at": utc_text(doubt.at),
+            "used_at": utc_text(use.utc),
+            "used_by": use.body["to"],
+            "job": use.body["job"],
+            "place": use.body["place"],
+            "review": reviews.get((doubt.cause.hash, use.hash)),
+        }
+        _put(db, "doubts", row)
 
 
 def _put(db: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
