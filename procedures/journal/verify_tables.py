@@ -9,8 +9,8 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final
 
-from procedures.journal import log, schema, tables
-from procedures.journal.envelope import Event
+from procedures.journal import index, schema, tables
+from procedures.journal.envelope import Event, reread
 from procedures.journal.events import EDITION
 
 MOST_TOLD: Final = 20
@@ -20,58 +20,53 @@ _BESIDE: Final = ("about", *tables.NAMES)
 
 
 class Anew:
-    """Index and tables made anew in scratch tables, event by event, then finished when all events were entered.
+    """Index and tables made anew in scratch tables, event by event as somebody else reads them, then finished.
 
-    What goes wrong meanwhile is kept for `finish`: whoever enters events has something else to find out first.
+    What stands in the index hangs on the order in which events came in. Unless all of them are entered in it, and each
+    without a fault, `finish` reads them once more.
     """
 
     def __init__(self, db: sqlite3.Connection) -> None:
         self._db = db
         self._entities: set[str] = set()
         self._instruments: dict[str, str] = {}
-        self._wrong: Exception | None = None
-        # Indexes come when the tables are full: one that is sorted once costs less than a million places to find.
-        self._indexes = [sql for what, sql in _scratch() if what == "index"]
-        for what, sql in _scratch():
-            if what == "table":
-                db.execute(sql)
+        self._entered = self._last = 0
+        self._whole = True
+        made = sqlite3.connect(":memory:", isolation_level=None)
+        try:
+            while schema.version(made) < len(schema.MIGRATIONS):
+                schema.migrate_one(made)
+            wanted = [sql for name, sql in made.execute("SELECT tbl_name, sql FROM sqlite_master") if name in _BESIDE]
+        finally:
+            made.close()
+        for sql in wanted:
+            db.execute(sql)
 
     def enter(self, number: int, event: Event) -> None:
-        """Enter one event, in whatever order they come."""
-        if self._wrong is None:
-            try:
-                entry = log.index(self._db, number, event, instruments=self._instruments)
-                self._entities |= entry.concerned
-            except Exception as fault:
-                self._wrong = fault
+        """Enter one event; those that come in the order of their numbers save reading them again."""
+        if not self._whole or number <= self._last:
+            self._whole = False
+            return
+        try:
+            entry = index.index(self._db, number, event, instruments=self._instruments)
+        except Exception:
+            # Whoever enters events has something else to find out first: `finish` comes upon this again.
+            self._whole = False
+            return
+        self._entities |= entry.concerned
+        self._entered, self._last = self._entered + 1, number
 
     def finish(self) -> None:
-        """Fill the tables. Raises what entering an event raised: Altered when one that was needed cannot be read."""
-        if self._wrong is not None:
-            raise self._wrong
-        for sql in self._indexes:
-            self._db.execute(sql)
-        tables.arrived(self._db, self._entities)
-
-
-def _scratch() -> list[tuple[str, str]]:
-    """The statements that make the index and the tables, each with what it makes."""
-    made = sqlite3.connect(":memory:", isolation_level=None)
-    try:
-        while schema.version(made) < len(schema.MIGRATIONS):
-            schema.migrate_one(made)
-        rows = made.execute("SELECT type, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
-    finally:
-        made.close()
-    return [(what, sql) for what, name, sql in rows if name in _BESIDE]
+        """Fill the tables. Altered: an event cannot be read."""
+        if self._whole and self._db.execute("SELECT count(*) FROM events").fetchone() == (self._entered,):
+            tables.arrived(self._db, self._entities)
+        else:
+            tables.rebuild(self._db)
 
 
 def make_anew(db: sqlite3.Connection) -> None:
     """Fill the scratch tables from the journal's events. Altered: one of them cannot be read."""
-    anew = Anew(db)
-    for number, event in log.everything(db):
-        anew.enter(number, event)
-    anew.finish()
+    Anew(db).finish()
 
 
 def why_not_compared(db: sqlite3.Connection) -> str:
@@ -158,6 +153,19 @@ def _happened(db: sqlite3.Connection, kind: str, order: str) -> Iterator[str]:
         yield hashed.hex()
 
 
+def about(db: sqlite3.Connection, entity: str, kind: str) -> tuple[Event, ...]:
+    """Events of one kind about a thing, by the index, in the order of the logical clock.
+
+    Names no index, as `log.about` does, so that it can be asked of a view too.
+    """
+    rows = db.execute(
+        "SELECT e.raw, e.hash FROM about a JOIN events e ON e.id = a.event WHERE a.entity = ? AND a.kind = ?"
+        " ORDER BY a.hlc, a.event",
+        (entity, kind),
+    )
+    return tuple(reread(raw, hashed) for raw, hashed in rows)
+
+
 def instrument_label(db: sqlite3.Connection, instrument: str) -> str:
     """What an instrument is labelled now; empty when it is not known."""
     row = db.execute("SELECT label FROM main.instruments WHERE id = ?", (instrument,)).fetchone()
@@ -166,8 +174,8 @@ def instrument_label(db: sqlite3.Connection, instrument: str) -> str:
 
 def profile_text(db: sqlite3.Connection, profile: str, sha256: str) -> str | None:
     """The text of an adopted revision as the journal keeps it; None when it was not adopted here."""
-    for event in log.about(db, f"profile:{profile}"):
-        if event.kind == "profile-adopted" and event.body.get("sha256") == sha256:
+    for event in about(db, f"profile:{profile}", "profile-adopted"):
+        if event.body.get("sha256") == sha256:
             text = event.body.get("text")
             return text if isinstance(text, str) else None
     return None

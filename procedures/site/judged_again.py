@@ -115,7 +115,7 @@ class Again:
         entry = log.by_hash(self.db, occasion.hash)
         if entry is None:
             raise LookupError(occasion.hash)
-        locked = log.about(self.db, next(iter(entry.about), ""), kinds=("locked-out",))
+        locked = verify_tables.about(self.db, next(iter(entry.about), ""), "locked-out")
         form = entry.body.get("form")
         return (entry, *(each for each in locked if each.prev == entry.hash and each.body.get("form") == form))
 

@@ -9,6 +9,7 @@ import sqlite3
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from hypothesis import strategies as st
 from journal_histories import MOVES, START, begin, play
 
 from procedures.clock import ManualClock
-from procedures.journal import verify, verify_chains, verify_tables
+from procedures.journal import log, verify, verify_chains, verify_tables
 from procedures.journal.envelope import digest, encode
 from procedures.journal.moments import utc_text
 from procedures.journal.store import Journal
@@ -374,3 +375,19 @@ def test_a_waiting_event_is_looked_at_too(made: Path) -> None:
         assert changed_in(path) == ()
         db.execute("UPDATE held SET raw = ?", (forge(gap.raw),))
         assert named(changed_in(path)) == {("south-2", gap.seq)}
+
+
+@pytest.mark.parametrize("way", ["as they came", "chain by chain", "backwards", "not all", "with a fault"])
+def test_tables_made_beside_the_chains_are_those_made_by_themselves(made: Path, way: str) -> None:
+    """Events that are read once for both come in another order, or not all of them: the index must not show it."""
+    with verify.reading(made) as db:
+        anew = verify_tables.Anew(db)
+        if way == "chain by chain":
+            verify_chains.look_through(db, anew.enter)
+        else:
+            events = list(log.everything(db))
+            events = {"backwards": events[::-1], "not all": events[3:]}.get(way, events)
+            for number, event in events:
+                anew.enter(number, replace(event, about=(b"",)) if way == "with a fault" else event)  # type: ignore[arg-type]
+        anew.finish()
+        assert verify_tables.differences(db) == ()
