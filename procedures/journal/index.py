@@ -11,6 +11,9 @@ from procedures.journal.envelope import Event
 from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, LATEST, NOT_WEIGHTY, ODD, OFTEN, weight
 from procedures.journal.moments import clock_number, utc_text
 
+NEEDED: Final = "about_lasting"
+"""The index of the index without which no event is entered."""
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:
@@ -46,7 +49,7 @@ def index(db: sqlite3.Connection, number: int, event: Event, *, instruments: dic
         if weighs == LATEST:
             if entity != event.body.get("checkout"):
                 overtaken.moved(db, entity, event)
-        elif event.kind != "opened" and (event.kind in CHECKOUT_KINDS or weighs == ODD) and was_opened(db, entity):
+        elif (event.kind == "opened" or event.kind in CHECKOUT_KINDS or weighs == ODD) and was_opened(db, entity):
             overtaken.checked(db, entity)
     return Entry(concerned, weighs)
 

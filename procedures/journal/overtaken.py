@@ -79,9 +79,11 @@ def _settled(db: sqlite3.Connection, checkout: str) -> _Settled | None:
     if sorted(lines) != [("ended", WEIGHTY), ("opened", WEIGHTY)]:
         return None
     opened = log.by_hash(db, checkout)
+    if opened is None or opened.kind != "opened":
+        return None
     (ended,) = log.about(db, checkout, kinds=("ended",))
-    begun, over = None if opened is None else body_of(opened), body_of(ended)
-    if opened is None or begun is None or over is None or begun["clearings"] or ended.ends_fitness:
+    begun, over = body_of(opened), body_of(ended)
+    if begun is None or over is None or begun["clearings"] or ended.ends_fitness:
         return None
     if over["ending"] != "fit for use" or over["checkout"] != checkout:
         return None
@@ -89,14 +91,20 @@ def _settled(db: sqlite3.Connection, checkout: str) -> _Settled | None:
 
 
 def _settle(db: sqlite3.Connection, settled: _Settled) -> None:
-    """Let it overtake those whose whole its opening has seen."""
+    """Let it overtake those whose whole its opening has seen, or be overtaken: they come in any order."""
     for event in settled.events:
         _weigh(db, settled.instrument, event, LATEST)
     for ended in _latest(db, settled.instrument, ("ended",), but=settled.ended):
         other = _settled(db, ended.body["checkout"])
         if other is not None and _overtakes(db, settled, other):
-            for event in other.events:
-                _weigh(db, settled.instrument, event, PAST)
+            _pass(db, other)
+        elif other is not None and _overtakes(db, other, settled):
+            _pass(db, settled)
+
+
+def _pass(db: sqlite3.Connection, overtaken: _Settled) -> None:
+    for event in overtaken.events:
+        _weigh(db, overtaken.instrument, event, PAST)
 
 
 def _overtakes(db: sqlite3.Connection, one: _Settled, other: _Settled) -> bool:

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from journal_histories import CHOICES, DOUBTS, MOVES, START, begin, instruments, play
 
 from procedures.clock import ManualClock
-from procedures.journal import log, tables
+from procedures.journal import index, log, tables
 from procedures.journal.envelope import Draft, Event
 from procedures.journal.events import LATEST, NOT_WEIGHTY, PAST, weight
 from procedures.journal.fold import fold_instrument, fold_person, fold_source, uses_in_doubt
@@ -128,6 +128,23 @@ def test_what_is_read_does_not_grow_with_the_days() -> None:
             assert lines(journal, known[1].hash, LATEST) == 1
         assert lines(journal, known[0].hash, PAST) == 39 * 4 + 1
         assert len(tables.instrument_now(journal._db, known[0].hash).passes) == 1
+
+
+@some
+@given(MOVES, st.randoms(use_true_random=False))
+def test_what_is_overtaken_depends_on_no_order(moves: Moves, chance: random.Random) -> None:
+    """Verify goes through the journal chain after chain; what it makes anew must be what arrived in its own order."""
+    world = play(begin("north", "south", "west"), moves)
+    with fresh() as journal:
+        journal.take([one.raw for one in world.everything()], ManualClock(LATER).now())
+        kept = [journal._db.execute(f"SELECT * FROM {name}").fetchall() for name in ("about", "tallies")]
+        numbered = list(log.everything(journal._db))
+        chance.shuffle(numbered)
+        for name in ("about", "tallies", "happenings"):
+            journal._db.execute(f"DELETE FROM {name}")
+        for number, event in numbered:
+            index.index(journal._db, number, event)
+        assert [journal._db.execute(f"SELECT * FROM {name}").fetchall() for name in ("about", "tallies")] == kept
 
 
 def test_a_withdrawn_check_gives_back_the_one_before_it() -> None:
