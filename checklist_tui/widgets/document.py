@@ -49,7 +49,7 @@ def add_deeds(page: PageMaker, deeds: Sequence[Deed]) -> None:
         words = f"{say}  (not now: {deed.may_not})" if deed.may_not else say
         style = "$secondary" if deed.may_not else "bold"
         lines = [Content.styled(each, style) for each in _numbered(words, page.width)]
-        page.entry(deed, *lines, key=str(number) if number < 10 else "")
+        page.entry(deed, *lines, key=str(number))
 
 
 def _numbered(words: str, width: int) -> list[str]:

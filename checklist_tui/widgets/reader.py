@@ -108,6 +108,7 @@ class Reader(ScrollView, can_focus=True):
         super().__init__()
         self._make = make
         self._page = Page()
+        self._typed = ""
         self._at = NOTHING
         self.help_text = help_text or self.help_text
 
@@ -216,9 +217,16 @@ class Reader(ScrollView, can_focus=True):
             self.post_message(self.Opened(marked))
 
     def on_key(self, event: Key) -> None:
-        for key, entry in self._page.keys:
-            if event.key == key:
-                self.mark(entry)
+        """A figure marks its entry; a second one right behind it goes on with the number."""
+        if not (event.character and event.character.isascii() and event.character.isdigit()):
+            self._typed = ""
+            return
+        known = dict(self._page.keys)
+        self._typed += event.character
+        if self._typed not in known:
+            self._typed = event.character
+        if self._typed in known:
+            self.mark(known[self._typed])
 
     def on_click(self, event: Click) -> None:
         event.stop()

@@ -153,7 +153,7 @@ def _judged(
         None,
     )
     status: Status = "closed" if closed_by else "awaiting check" if naming else "open"
-    first = made.by[0][0]
+    first = _since(made, checkouts.get(made.id))
     return Lockout(
         id=made.id,
         reasons=_reasons(made, checkouts.get(made.id)),
@@ -164,6 +164,12 @@ def _judged(
         clearings=tuple(event.hash for event, _ in naming),
         closed_by=closed_by,
     )
+
+
+def _since(made: _Made, checkout: Checkout | None) -> Event:
+    """What locked it out: the ending that says so where there is one. A failure before it may have been put right."""
+    endings = [] if checkout is None else [event for event, body in checkout.ended if body["ending"] == "locked out"]
+    return endings[0] if endings else made.by[0][0]
 
 
 def _closes(opening: Event | None, clearing: Readable, calibrated: Sequence[Event], lineage: Lineage) -> bool:

@@ -108,13 +108,15 @@ def radiation_meant(offered: Offer, text: str) -> str:
     )
 
 
-def usual_back_by(site: Site) -> datetime:
-    """When what goes out now is to be back unless something else is said: the setting `back_by_hours` from now. UTC."""
+def usual_back_by(site: Site, until: datetime | None = None) -> datetime:
+    """When what goes out now is to be back unless something else is said: the setting `back_by_hours` from now, and not
+    later than its check counts (`until`). UTC."""
     try:
         hours = min(max(1, int(site.settings().get("back_by_hours", "12"))), 24 * 365)
     except ValueError:
         hours = 12
-    return site.clock.now().utc + timedelta(hours=hours)
+    usual = site.clock.now().utc + timedelta(hours=hours)
+    return usual if until is None else min(usual, until)
 
 
 def back_by_meant(site: Site, back_by: datetime) -> datetime:

@@ -97,7 +97,7 @@ def must_last_until(site: Site, lockout: str) -> datetime | None:
 def who_repaired(site: Site, person: str, repaired_by: str, settings: Mapping[str, str]) -> str:
     """Who repaired it: an id, or words. Raises Trouble where whoever repaired may not clear, and this one may have."""
     said = clean_line(repaired_by)[:LONGEST_REASON]
-    repairer = repaired_by if is_hash(repaired_by) else _on_the_list(site, said, person)
+    repairer = repaired_by if is_hash(repaired_by) else on_the_list(site, said, person)
     if is_hash(repairer) and site.journal.thing_now(repairer).what != "person":
         raise Trouble("whoever is said to have repaired it is not known here", do="Name a person or a workshop.")
     if settings["repairer_may_clear"] != "yes":
@@ -112,7 +112,7 @@ def who_repaired(site: Site, person: str, repaired_by: str, settings: Mapping[st
     return repairer
 
 
-def _on_the_list(site: Site, said: str, person: str) -> str:
+def on_the_list(site: Site, said: str, person: str) -> str:
     """The id of the person who is meant by these words, if anybody on the list is; else the words.
 
     What may mean `person`, who is about to clear, means them: initials that several share, or their name among more.

@@ -208,7 +208,7 @@ def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
         not_for=tuple(body["fit_for"].get("not_for", ())),
         scales=tuple(body["fit_for"].get("scales", {}).items()),
         until=until,
-        until_local=f"{until.astimezone(zone):%H:%M on %d %b %Y}" if until else "",
+        until_local=f"{until.astimezone(zone):%H:%M on %d %b %Y}{_why_until(body)}" if until else "",
         factor=body["factor"] or "",
         warnings=tuple(dict.fromkeys(body["warnings"])),
         tell=tuple(body.get("tell", ())),
@@ -225,6 +225,12 @@ def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
 
 def _suspects(site: Site, state: State) -> tuple[str, ...]:
     return source_watch.suspects_of(site, site.journal.instrument_now(state.instrument))
+
+
+def _why_until(body: Mapping[str, Any]) -> str:
+    """What ends it then, in words."""
+    why = body.get("ready_until_why")
+    return f": {why}" if why else ""
 
 
 def _struck_through(body: Mapping[str, Any]) -> Mapping[str, Any]:

@@ -35,7 +35,7 @@ RIGHTS: Final[Mapping[Action, Right]] = {
     "clean": Right("say that a contaminated instrument is clean again", _LEAD),
     "adopt": Right("adopt a profile", _LEAD),
     "register": Right("change the inventory", _LEAD, trained=False),
-    "calibrate": Right("record a calibration", _LEAD),
+    "calibrate": Right("record a calibration or a repair", _LEAD),
     "reference": Right("record a reference reading", _LEAD),
     "set up": Right("change the site and its people", _LEAD, trained=False),
 }

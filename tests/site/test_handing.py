@@ -131,10 +131,12 @@ def test_within_its_check_nothing_is_said_of_another(ready: LifeRoom) -> None:
 
 
 def test_the_site_says_how_long_an_instrument_is_usually_out(ready: LifeRoom) -> None:
-    """The setting `back_by_hours`; a setting that says nothing usable is as if nothing was said."""
+    """The setting `back_by_hours`, and never later than its check counts; one that says nothing usable is the default."""
+    until = ready.site.journal.instrument_now(ready.instrument).standing.ready_until
+    assert until is not None
     for setting, hours in (("3", 3), ("nonsense", 12)):
         ready.set(back_by_hours=setting)
-        wanted = local_time.said(ready.site, ready.clock.now().utc + dt.timedelta(hours=hours))
+        wanted = local_time.said(ready.site, min(until, ready.clock.now().utc + dt.timedelta(hours=hours)))
         assert {each.id: each.value for each in ready.form("hand-out").fields}["back_by"] == wanted
 
 

@@ -126,7 +126,7 @@ class Clear:
         taken, named = self._read(site, about, person, entered)
         if not named:
             return taken.look()
-        lines = [f"Cleared: {_said(named)}"]
+        lines = [f"Cleared: {_said(named)}", *_repaired(site, taken, person)]
         if taken.text("calibration").casefold() == "yes":
             lines.append("It has to be calibrated, and new reference readings are taken, before that check.")
         return taken.look(*lines, AFTERWARDS)
@@ -191,6 +191,8 @@ def _clear_fields(site: Site, standing: Sequence[Lockout]) -> tuple[FormField, .
         FormField(
             "repaired_by",
             "who repaired it",
+            # A label that is scanned takes the place of what stands there, and never goes behind it.
+            "scan",
             needed=not own,
             more=f"A badge or initials, or the name of a workshop.{not_own}",
         ),
@@ -198,6 +200,17 @@ def _clear_fields(site: Site, standing: Sequence[Lockout]) -> tuple[FormField, .
         *second_fields(site, "Two people have to clear this." if two else "Only if there is one.", needed=two),
         *pin_field(site),
     )
+
+
+def _repaired(site: Site, taken: Taken, person: str) -> tuple[str, ...]:
+    """Who is understood to have repaired it: whoever is on the list by name, anybody else as a workshop."""
+    text = taken.text("repaired_by")
+    if not text:
+        return ()
+    who = obstacles.on_the_list(site, text, person)
+    if who != text:
+        return (f"Repaired by {naming.name(site, who)}.",)
+    return (f"Repaired by nobody on the site's list: the workshop “{text}”.",)
 
 
 def _which(standing: Sequence[Lockout]) -> FormField:

@@ -32,7 +32,7 @@ class HandOut:
         instrument_here(site, about)
         offered = handouts.offer(site, about)
         options = tuple(Option(each, each) for each in offered.radiations)
-        back_by = handouts.usual_back_by(site)
+        back_by = handouts.usual_back_by(site, offered.until)
         return Form(
             "hand-out",
             f"Hand {offered.label} out",

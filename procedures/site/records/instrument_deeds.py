@@ -23,11 +23,17 @@ def deeds(site: Site, state: InstrumentState, person: str) -> tuple[Deed, ...]:
     def form(say: str, name: str) -> Deed:
         return Deed(say, "form", name, state.id, may_not=_why_not_opened(site, state, name, person))
 
+    locked = any(each.status != "closed" for each in state.lockouts)
+    of_lockouts = lockout.deeds(site, state, person)
+    # What is locked out is repaired, cleared and looked into; nothing else can be done with it first.
+    first = of_lockouts if locked else ()
+    unchecked = "It was used although it is locked out" if locked else "Emergency use, unchecked"
     return (
+        *first,
         _checkout(site, state, person),
         form("Hand out", "hand-out"),
         form("Take back", "take-back"),
-        form("Emergency use, unchecked", "emergency"),
+        form(unchecked, "emergency"),
         form("Calibration", "calibration"),
         form("Repair", "repair"),
         form("Reference reading", "reference"),
@@ -35,7 +41,7 @@ def deeds(site: Site, state: InstrumentState, person: str) -> tuple[Deed, ...]:
         Deed("Say where it is", "form", "place", state.id),
         Deed("Contamination", "form", "contamination", state.id),
         *_records(site, state, person),
-        *lockout.deeds(site, state, person),
+        *(() if locked else of_lockouts),
         form("Change", "instrument-edit"),
         form("New label", "label-new"),
         form("Take it off the list", "instrument-retire"),
