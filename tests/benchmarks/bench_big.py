@@ -27,7 +27,7 @@ from procedures.site import records
 from procedures.site.demo import make_demo
 from procedures.site.opening import Site, open_site
 from procedures.site.system import SystemClock
-from procedures.site.verification import verify_site
+from procedures.site.verification import to_spare, verify_site
 from procedures.trouble import Trouble
 
 PAINT, MEMORY, SCREEN, SPEED = 1.2, 1.5, 0.150, 15_000
@@ -129,7 +129,7 @@ def main() -> None:
         one, two = memory(demo, "demo"), memory(folder, "real")
         print(f"memory: demo {one:.0f} MB, big {two:.0f} MB, ratio {two / one:.2f} (aim: at most {MEMORY})")
     begun = time.perf_counter()
-    found = verify_site(folder)
+    found = verify_site(folder, processes=to_spare())
     took = time.perf_counter() - begun
     with open_site(folder, SystemClock()) as site:
         speed = site.journal.count() / took
