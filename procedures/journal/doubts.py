@@ -14,7 +14,7 @@ from typing import Any, Final
 from procedures.journal.envelope import Event
 from procedures.journal.events import body_of, failed, failed_as_found
 from procedures.journal.lineage import UNFORKED, Lineage
-from procedures.journal.moments import utc_moment
+from procedures.journal.moments import milliseconds, utc_moment
 
 USES: Final = frozenset({"handed-out", "emergency-use"})
 """Kinds of event by which an instrument goes into use."""
@@ -194,8 +194,13 @@ def _doubt(failure: _Look, good: Sequence[_Look], uses: Sequence[Event], lineage
             else any(_began_after(one, use, lineage) for one in before)
         )
     )
-    since = max(before, key=lambda one: (one.at, one.event.stamp), default=None)
+    since = max(before, key=_when, default=None)
     return Doubt(failure.event, failure.kind, None if since is None else since.event, in_doubt, failure.at)
+
+
+def _when(look: _Look) -> tuple[int, tuple[tuple[int, int], str, str]]:
+    """Where a look stands among others in time, to the millisecond: one at the keyboard by the logical clock."""
+    return milliseconds(look.at) if look.on_paper else look.event.hlc[0], look.event.stamp
 
 
 def _knew(use: Event, failure: _Look, passed: Iterable[tuple[Event, Event]], lineage: Lineage) -> bool:

@@ -120,8 +120,8 @@ class Reading(Listings):
 
     def uses_in_doubt(self, instrument: str) -> tuple[Doubt, ...]:
         """Which uses of this instrument each of its failures puts in doubt, oldest failure first."""
-        with files.snapshot(self._db, self.path):
-            return tables_doubts.doubts_of(self._db, instrument)
+        with files.snapshot_of_tables(self._db, self.path):
+            return tables_doubts.listed(self._db, instrument)
 
     def held(self) -> tuple[Held, ...]:
         """Events that arrived and wait for others."""

@@ -290,12 +290,24 @@ def what_later_events_overtook(db: sqlite3.Connection) -> None:
     run(db, LASTING)
 
 
+SINCE: Final = """
+ALTER TABLE doubts ADD COLUMN since TEXT;
+UPDATE meta SET value = '' WHERE name = 'edition';
+"""
+
+
+def doubts_since_the_last_good_check(db: sqlite3.Connection) -> None:
+    """Schema 6: beside each use in doubt the last good check of the kind that failed, where there was one."""
+    run(db, SINCE)
+
+
 MIGRATIONS: Final[tuple[Callable[[sqlite3.Connection], None], ...]] = (
     first_tables,
     tallies_of_weighty_events,
     records_of_checkouts_uses_and_doubts,
     lockouts_by_time,
     what_later_events_overtook,
+    doubts_since_the_last_good_check,
 )
 """In order; the schema's number is how many were applied."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable
+from itertools import groupby
 from typing import Final
 
 from procedures.journal import index, log
@@ -19,7 +20,7 @@ from procedures.journal.doubts import (
 )
 from procedures.journal.envelope import Event
 from procedures.journal.events import body_of
-from procedures.journal.moments import clock_number
+from procedures.journal.moments import clock_number, utc_moment
 from procedures.journal.tables_rows import write_doubt, write_doubts
 
 ADDED: Final = frozenset({"found", "failed-by-judgement"})
@@ -41,6 +42,23 @@ def doubts_of(db: sqlite3.Connection, instrument: str) -> tuple[Doubt, ...]:
         return ()
     events = log.about(db, instrument, kinds=DECIDE)
     return uses_in_doubt(events, lineage=log.lineage_of(db, events))
+
+
+def listed(db: sqlite3.Connection, instrument: str) -> tuple[Doubt, ...]:
+    """The same as it was written down, oldest failure first."""
+    rows = db.execute(
+        "SELECT cause, kind, since, found_at, use FROM doubts WHERE instrument = ? ORDER BY cause, kind, used_at, use",
+        (instrument,),
+    ).fetchall()
+    found = []
+    for (caused, kind, since, at), each in groupby(rows, key=lambda row: row[:4]):
+        cause = log.by_hash(db, caused)
+        uses = [event for *_, use in each if (event := log.by_hash(db, use)) is not None]
+        if cause is not None:
+            good = None if since is None else log.by_hash(db, since)
+            ordered = tuple(sorted(uses, key=lambda use: use.stamp))
+            found.append(Doubt(cause, kind, good, ordered, utc_moment(at)))
+    return tuple(sorted(found, key=lambda one: one.cause.stamp))
 
 
 def refold(db: sqlite3.Connection, instrument: str) -> None:

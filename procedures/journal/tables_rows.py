@@ -171,6 +171,7 @@ def write_doubt(db: sqlite3.Connection, instrument: str, doubt: Doubt, reviews: 
             "job": use.body["job"],
             "place": use.body["place"],
             "review": reviews.get((doubt.cause.hash, use.hash)),
+            "since": None if doubt.since is None else doubt.since.hash,
         }
         _put(db, "doubts", row)
 
