@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
+from checklist_tui import output
 from procedures.site.opening import JOURNAL, Site, open_site
 from procedures.site.system import SystemClock, default_folder
 from procedures.site.views import Mark
 from procedures.trouble import Trouble
+
+
+_MANY: Final = 20_000
+_IN_A_MINUTE: Final = 500_000
+"""How many records are gone through in a minute at least, by a slow computer (measured: 800,000)."""
 
 
 def folder_named(data: str | None) -> Path:
@@ -30,4 +37,12 @@ def open_named(data: str | None) -> Site:
     Raises Trouble when there is none, offering the demo.
     """
     folder, marking = records_named(data)
-    return open_site(folder, SystemClock(), marking=marking)
+    return open_site(folder, SystemClock(), marking=marking, told=_tell)
+
+
+def _tell(records: int) -> None:
+    """Say why the program does not answer yet, where that takes more than a moment."""
+    if records >= _MANY:
+        minutes = -(-records // _IN_A_MINUTE)
+        how_long = "less than a minute" if minutes == 1 else f"about {minutes} minutes"
+        output.complain([f"Bringing the records up to date: {records:,} of them, {how_long}. Once after an update."])

@@ -81,9 +81,17 @@ class Journal(Reading):
         return journal
 
     @classmethod
-    def open(cls, path: Path, *, marking: Marking = "real", wait: float = files.WAIT_SECONDS) -> Self:
-        """The journal in this file, brought up to date. Costs the same however long it is.
+    def open(
+        cls,
+        path: Path,
+        *,
+        marking: Marking = "real",
+        wait: float = files.WAIT_SECONDS,
+        told: Callable[[int], None] | None = None,
+    ) -> Self:
+        """The journal in this file, brought up to date. Costs the same however long it is, once it is up to date.
 
+        `told` hears how many events have to be gone through first, where an earlier program made the index.
         Raises Trouble when the file is none, damaged, newer than this program, or marked otherwise than expected.
         """
         files.look_at(path)
@@ -104,6 +112,8 @@ class Journal(Reading):
             journal = cls(db, path, marking)
             journal._check_head()
             if log.setting(db, "edition") != EDITION:
+                if told is not None:
+                    told(journal.count())
                 journal.rebuild()
         return journal
 

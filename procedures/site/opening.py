@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -114,8 +114,8 @@ class Site:
         self.close()
 
 
-def open_site(folder: Path, clock: Clock, *, marking: Mark = "real") -> Site:
-    """The site in this folder.
+def open_site(folder: Path, clock: Clock, *, marking: Mark = "real", told: Callable[[int], None] | None = None) -> Site:
+    """The site in this folder. `told` hears how many records have to be gone through after the program was updated.
 
     Raises Trouble when there is none, or when its journal cannot be opened, is damaged, newer, or of another marking.
     """
@@ -141,7 +141,7 @@ def open_site(folder: Path, clock: Clock, *, marking: Mark = "real") -> Site:
                 do="Name the folder with --data, begin a site with: checklist-tui init, or look around first with: "
                 "checklist-tui demo",
             )
-    return Site(folder, marking, clock, Journal.open(path, marking=marking))
+    return Site(folder, marking, clock, Journal.open(path, marking=marking, told=told))
 
 
 def create_site(
