@@ -11,7 +11,6 @@ from procedures.site.system import SystemClock, default_folder
 from procedures.site.views import Mark
 from procedures.trouble import Trouble
 
-
 _MANY: Final = 20_000
 _IN_A_MINUTE: Final = 500_000
 """How many records are gone through in a minute at least, by a slow computer (measured: 800,000)."""
