@@ -131,7 +131,7 @@ def test_within_its_check_nothing_is_said_of_another(ready: LifeRoom) -> None:
 
 
 def test_the_site_says_how_long_an_instrument_is_usually_out(ready: LifeRoom) -> None:
-    """The setting `back_by_hours`, and never later than its check counts; one that says nothing usable is the default."""
+    """The setting `back_by_hours`, never past the end of its check; one that says nothing usable is the default."""
     until = ready.site.journal.instrument_now(ready.instrument).standing.ready_until
     assert until is not None
     for setting, hours in (("3", 3), ("nonsense", 12)):
