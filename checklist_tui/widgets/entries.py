@@ -56,9 +56,9 @@ class LineEntry(Horizontal):
         self._asks = field
         self._field = Field(NOTHING_YET, value=field.value, help_text=help_text)
         self._field.password = field.kind == "secret"
-        # A label is scanned over another one, never behind it, a date or a figure is typed anew; of a PIN nobody sees
-        # where the cursor stands.
-        self._field.select_on_focus = field.kind != "text"
+        # What is scanned or typed at a filled field takes the place of what stood there: "340" and then "340 kBq" must
+        # not come to "340340 kBq". An arrow key first, and it is changed in place.
+        self._field.select_on_focus = True
 
     def compose(self) -> ComposeResult:
         yield self._field

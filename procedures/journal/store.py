@@ -172,6 +172,7 @@ class Journal(Reading):
         """
         files.still_there(self.path, self._file)
         with files.transaction(self._db, self.path):
+            self._still_ours()
             if expect is not None and log.last_about(self._db, expect[0]) != expect[1]:
                 raise Overtaken(expect[0])
             return self._add(drafts, now)
@@ -183,6 +184,12 @@ class Journal(Reading):
             state = self._instrument_now(instrument)
             raise _Undone
         return state
+
+    def _still_ours(self) -> None:
+        """A newer program that opened the file meanwhile keeps other tables: this one must not write past them."""
+        found = schema.version(self._db)
+        if found != len(schema.MIGRATIONS):
+            raise files.newer(self.path, found)
 
     def _add(self, drafts: Sequence[Draft], now: Instant) -> tuple[Event, ...]:
         db = self._db
@@ -221,6 +228,7 @@ class Journal(Reading):
         """
         files.still_there(self.path, self._file)
         with files.transaction(self._db, self.path):
+            self._still_ours()
             taken, touched = arrivals.take(self._db, raws, milliseconds(now.utc), log.own_head(self._db).chain)
             tables.arrived(self._db, touched)
         return taken
@@ -230,6 +238,7 @@ class Journal(Reading):
         files.still_there(self.path, self._file)
         touched: set[str] = set()
         with files.transaction(self._db, self.path):
+            self._still_ours()
             writing = log.own_head(self._db).chain
             for raws in batches:
                 taken, some = arrivals.take(self._db, raws, milliseconds(now.utc), writing)

@@ -15,6 +15,7 @@ from procedures.clock import ManualClock
 from procedures.journal import schema, tables
 from procedures.journal.events import EDITION
 from procedures.journal.store import Journal
+from procedures.trouble import Trouble
 
 LATER = ManualClock(START).advance(86_400)
 
@@ -93,3 +94,18 @@ def test_what_a_migration_breaks_off_in_leaves_the_file_as_it_was(
     db.close()
     with Journal.open(tmp_path / "old") as again:
         assert [row.id for row in again.home_rows()] == [meter.hash]
+
+
+def test_a_program_that_runs_on_past_an_update_writes_nothing_more(tmp_path: Path) -> None:
+    """A newer program brought the file up while an older one had it open: its tables are no longer the older one's."""
+    clock = ManualClock(START)
+    with Journal.create(tmp_path / "j", station="one", name="one", now=clock.now()) as journal:
+        journal.append((d.instrument(),), clock.now())
+        other = sqlite3.connect(tmp_path / "j")
+        other.execute("PRAGMA user_version = 999")
+        other.close()
+        before = journal.count()
+        with pytest.raises(Trouble, match="newer program") as refused:
+            journal.append((d.person(),), clock.now())
+        assert refused.value.do
+        assert journal.count() == before
