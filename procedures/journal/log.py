@@ -151,6 +151,7 @@ def about(
     lasting: bool = False,
     newest_first: bool = False,
     before: Event | None = None,
+    after: Event | None = None,
     limit: int = -1,
 ) -> tuple[Event, ...]:
     """Events about one thing in the order of the logical clock; with `lasting` those alone that a fold reads."""
@@ -167,6 +168,9 @@ def about(
     if before is not None:
         asked.append("(a.hlc, a.event) < (?, (SELECT id FROM events WHERE hash = ?))")
         values.extend((clock_number(before.hlc), bytes.fromhex(before.hash)))
+    if after is not None:
+        asked.append("(a.hlc, a.event) > (?, (SELECT id FROM events WHERE hash = ?))")
+        values.extend((clock_number(after.hlc), bytes.fromhex(after.hash)))
     way = "DESC" if newest_first else "ASC"
     by = "INDEXED BY about_lasting" if lasting else ""
     rows = db.execute(

@@ -28,11 +28,29 @@ class Reading(Listings):
     """Everything that only reads. Each method answers from one state of the file."""
 
     def about(
-        self, entity: str, *, kinds: Iterable[str] | None = None, limit: int = 50, before: Event | None = None
+        self,
+        entity: str,
+        *,
+        kinds: Iterable[str] | None = None,
+        limit: int = 50,
+        before: Event | None = None,
+        after: Event | None = None,
+        oldest_first: bool = False,
     ) -> tuple[Event, ...]:
-        """Events about one thing, newest first, at most `limit`; the next page is `before` the last of this one."""
+        """Events about one thing, newest first, at most `limit`; the next page is `before` the last of this one.
+
+        With `oldest_first` it is `after` it.
+        """
         with files.snapshot(self._db, self.path):
-            return log.about(self._db, entity, kinds=kinds, newest_first=True, before=before, limit=limit)
+            return log.about(
+                self._db,
+                entity,
+                kinds=kinds,
+                newest_first=not oldest_first,
+                before=before,
+                after=after,
+                limit=limit,
+            )
 
     def checkout_events(self, checkout: str) -> tuple[Event, ...]:
         """Every event of one checkout, its opening first."""

@@ -8,7 +8,7 @@ against these, so that a slow drift cannot widen its own limits. Nothing here pa
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
@@ -18,7 +18,7 @@ from procedures.findings import COUNTS_AS_PASS
 from procedures.readiness import zone_of
 from procedures.run_rules import RuleSet
 from procedures.site import lookups
-from procedures.site.drift_readings import Found, Readings, hasty_steps, readings_of
+from procedures.site.drift_readings import Found, Reader, Readings, hasty_steps
 from procedures.site.drift_views import Allowed, Band, DriftView, Forecast, PlotPoint, SeriesView, Watched
 from procedures.trends import NoTrend, alike, forecast
 from procedures.trouble import Trouble
@@ -27,35 +27,44 @@ from procedures.units import number_in, read_quantity
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
+    from procedures.journal.envelope import Event
     from procedures.journal.states import InstrumentState
+    from procedures.site.drift_readings import Break
     from procedures.site.opening import Site
 
 HORIZON: Final = timedelta(days=3652)
 """A straight line says nothing about the time beyond some ten years. Common practice, no source."""
 
-HASTE_LOOKED_AT: Final = 250
-"""Newest checkouts that are looked through for hasty answers."""
+HASTE_LOOKED_AT: Final = 40
+"""Newest readings of each quantity whose checkouts are looked through for hasty answers."""
 
 _ORDER: Final[tuple[Watched, ...]] = ("response", "zero", "background", "battery")
 
 
 def roles(site: Site, instrument: str) -> tuple[str, ...]:
-    """The roles of sources that this instrument's response was ever checked with, or is bound to, by name."""
-    return _roles(site.journal.instrument_now(instrument), readings_of(site, instrument))
+    """The roles of sources that were ever bound to this instrument, by name."""
+    return _roles(site.journal.instrument_now(instrument), Reader(site, instrument).newest())
 
 
-def drift(site: Site, instrument: str, role: str, rules: RuleSet = "western-electric") -> DriftView:
-    """The drift of an instrument, its response with the source of this role first.
+def drift(
+    site: Site, instrument: str, role: str = "", rules: RuleSet = "western-electric", *, before: str = ""
+) -> DriftView:
+    """The drift of an instrument, its response with the source of this role first; of its first role for "".
 
-    Raises Trouble for what is no instrument here, and for a role that no source plays for it.
+    Only the newest checkouts are read; older ones are those `before` the opening that the view names. `roles` may be
+    empty where no source was ever bound to it. Raises Trouble for what is no instrument here, and for a role that no
+    source plays for it.
     """
     state = site.journal.instrument_now(instrument)
     if not state.registered:
         raise Trouble("this is no instrument of the site", do="Look at the label again.")
     label = str(state.fields.get("label", ""))
-    found = readings_of(site, instrument)
+    reader = Reader(site, instrument)
+    found = reader.newest(_opening(site, instrument, before))
     known = _roles(state, found)
-    if role not in known:
+    if not role and known:
+        role = known[0]
+    elif role and role not in known:
         raise Trouble(
             f"no source plays the role “{role}” for {label}",
             allowed=", ".join(known) or "a role that a source was bound to",
@@ -67,18 +76,32 @@ def drift(site: Site, instrument: str, role: str, rules: RuleSet = "western-elec
         if each.quantity != "response" or each.step_table.get("source") == role:
             groups.setdefault((each.quantity, each.step, each.unit), []).append(each)
     ordered = sorted(groups, key=lambda key: _ORDER.index(key[0]))
-    series = tuple(_series(site, found, groups[key], role, rules, zone) for key in ordered)
-    return DriftView(instrument, label, role, series, _left_out(found))
+    asked = _Asked(site, reader, found, role, rules, zone)
+    series = tuple(_series(asked, groups[key]) for key in ordered)
+    older = "" if found.oldest is None else found.oldest.hash
+    return DriftView(instrument, label, role, series, _left_out(found, zone), known, older)
+
+
+def _opening(site: Site, instrument: str, checkout: str) -> Event | None:
+    """The opening of a checkout of this instrument that older ones are asked before."""
+    if not checkout:
+        return None
+    opened = site.journal.by_hash(checkout)
+    if opened is None or opened.kind != "opened" or opened.body.get("instrument") != instrument:
+        raise Trouble("this is no checkout of that instrument", do="Open its drift again.")
+    return opened
 
 
 def _roles(state: InstrumentState, found: Readings) -> tuple[str, ...]:
     used = {str(each.step_table["source"]) for each in found.found if "source" in each.step_table}
-    return tuple(sorted(used.union(state.bindings)))
+    return tuple(sorted(used | found.roles | set(state.bindings)))
 
 
-def _left_out(found: Readings) -> str:
+def _left_out(found: Readings, zone: ZoneInfo) -> str:
     lost = sum(each.quantity == "response" and "source" not in each.step_table for each in found.found)
     parts = []
+    if found.oldest is not None:
+        parts.append(f"checks before {_day(found.oldest.utc, zone).isoformat()}")
     if found.unread:
         parts.append(f"records that this program cannot read: {found.unread}")
     if lost:
@@ -86,24 +109,48 @@ def _left_out(found: Readings) -> str:
     return "; ".join(parts)
 
 
-def _series(
-    site: Site, found: Readings, readings: list[Found], role: str, rules: RuleSet, zone: ZoneInfo
-) -> SeriesView:
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What all series of one view have in common."""
+
+    site: Site
+    reader: Reader
+    found: Readings
+    role: str
+    rules: RuleSet
+    zone: ZoneInfo
+    haste: dict[str, frozenset[str]] = field(default_factory=dict)
+    """Checkout → its hasty steps, as far as they were looked through."""
+
+    def counts(self, each: Found, since: Break | None) -> bool:
+        """Whether a reading is held against the control limits."""
+        after = since is None or each.stamp > since.stamp
+        return after and each.checkout not in self.found.withdrawn and each.outcome != "could not check"
+
+    def first(self, of: Found, since: Break | None) -> list[Found]:
+        """The first good readings like this one since a mark, where they are older than all that was read."""
+        oldest = self.found.oldest
+        if oldest is None or (since is not None and since.stamp > oldest.stamp):
+            return []
+
+        def wanted(each: Found) -> bool:
+            same = (each.quantity, each.step, each.unit) == (of.quantity, of.step, of.unit)
+            right = each.quantity != "response" or each.step_table.get("source") == self.role
+            return same and right and self.counts(each, since) and each.outcome in COUNTS_AS_PASS
+
+        return self.reader.first(since, oldest, wanted, FEWEST)
+
+
+def _series(asked: _Asked, readings: list[Found]) -> SeriesView:
     newest = readings[-1]
-    only = ("", role) if newest.quantity == "response" else ("",)
-    breaks = [each for each in found.breaks if each.only in only]
+    only = ("", asked.role) if newest.quantity == "response" else ("",)
+    breaks = [each for each in asked.found.breaks if each.only in only]
     since = breaks[-1] if breaks else None
-    charted = [
-        each
-        for each in readings
-        if (since is None or each.stamp > since.stamp)
-        and each.checkout not in found.withdrawn
-        and each.outcome != "could not check"
-    ]
-    band, no_control, points = _charted(charted, rules)
+    charted = [each for each in readings if asked.counts(each, since)]
+    band, no_control, points = _charted(asked.first(newest, since), charted, asked.rules)
     if since is not None and no_control:
-        no_control += f"; the baseline began on {_day(since.mark.at, zone).isoformat()}: {since.mark.say}"
-    points = _with_haste(site, charted, points)
+        no_control += f"; the baseline began on {_day(since.mark.at, asked.zone).isoformat()}: {since.mark.say}"
+    points = _with_haste(asked, charted, points)
     allowed = _allowed(newest)
     shown = {each.checkout: each for each in points}
     return SeriesView(
@@ -111,14 +158,14 @@ def _series(
         step=newest.step,
         title=newest.step.replace("-", " ").capitalize(),
         unit=newest.unit,
-        points=tuple(shown.get(each.checkout) or _aside(each, found.withdrawn) for each in readings),
+        points=tuple(shown.get(each.checkout) or _aside(each, asked.found.withdrawn) for each in readings),
         marks=tuple(each.mark for each in breaks),
         since=since.mark if since else None,
         control=band,
         no_control=no_control,
         allowed=allowed,
-        forecast=_forecast(charted, allowed, zone),
-        notices=tuple(_notices(charted, points, zone)),
+        forecast=_forecast(charted, allowed, asked.zone),
+        notices=tuple(_notices(charted, points, asked.zone)),
     )
 
 
@@ -126,10 +173,15 @@ def _aside(each: Found, withdrawn: set[str]) -> PlotPoint:
     return PlotPoint(each.at, each.value, each.checkout, each.outcome, struck=each.checkout in withdrawn)
 
 
-def _charted(charted: Sequence[Found], rules: RuleSet) -> tuple[Band | None, str, tuple[PlotPoint, ...]]:
-    """Control limits from the first good readings, or why there are none, and the readings held against them."""
+def _charted(
+    first: Sequence[Found], charted: Sequence[Found], rules: RuleSet
+) -> tuple[Band | None, str, tuple[PlotPoint, ...]]:
+    """Control limits from the first good readings, or why there are none, and the readings held against them.
+
+    `first` are good ones before those that are charted.
+    """
     points = tuple(PlotPoint(each.at, each.value, each.checkout, each.outcome, charted=True) for each in charted)
-    good = [each.value for each in charted if each.outcome in COUNTS_AS_PASS][:FEWEST]
+    good = [each.value for each in (*first, *charted) if each.outcome in COUNTS_AS_PASS][:FEWEST]
     scatter = scatter_of(good) if good else NoLimits(f"0 of the {FEWEST} readings that control limits need")
     if isinstance(scatter, NoLimits):
         return None, scatter.say, points
@@ -139,12 +191,14 @@ def _charted(charted: Sequence[Found], rules: RuleSet) -> tuple[Band | None, str
     return Band(chart.center, lower, chart.upper, scatter.count), "", judged
 
 
-def _with_haste(site: Site, charted: Sequence[Found], points: tuple[PlotPoint, ...]) -> tuple[PlotPoint, ...]:
+def _with_haste(asked: _Asked, charted: Sequence[Found], points: tuple[PlotPoint, ...]) -> tuple[PlotPoint, ...]:
+    known = asked.haste
     first = max(0, len(points) - HASTE_LOOKED_AT)
-    looked = (
-        replace(point, hasty=each.step in hasty_steps(site, each.checkout))
-        for each, point in zip(charted[first:], points[first:], strict=True)
-    )
+    looked = []
+    for each, point in zip(charted[first:], points[first:], strict=True):
+        if each.checkout not in known:
+            known[each.checkout] = hasty_steps(asked.site, each.checkout)
+        looked.append(replace(point, hasty=each.step in known[each.checkout]))
     return (*points[:first], *looked)
 
 
@@ -221,5 +275,6 @@ def _notices(charted: Sequence[Found], points: Sequence[PlotPoint], zone: ZoneIn
         ]
     hasty = sum(point.hasty for point in points)
     if hasty:
-        notices.append(f"{hasty} of {len(points)} readings came faster than they can be read")
+        newest = f"the newest {HASTE_LOOKED_AT}" if len(points) > HASTE_LOOKED_AT else f"{len(points)}"
+        notices.append(f"{hasty} of {newest} readings came faster than they can be read")
     return notices

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
@@ -18,19 +18,12 @@ if TYPE_CHECKING:
 
 Stamp = tuple[tuple[int, int], str, str]
 
-KINDS: Final = (
-    "opened",
-    "found",
-    "withdrawn",
-    "calibrated",
-    "cleared",
-    "repaired",
-    "reference-recorded",
-    "source-bound",
-    "described",
-)
+_CHECKS: Final = ("opened", "found")
+_BEGINS_ANEW: Final = ("calibrated", "cleared", "repaired", "reference-recorded", "source-bound", "described")
 _PARTS: Final = frozenset({"detector", "cable"})
-_PAGE: Final = 1000
+LOOKED_AT: Final = 1500
+"""Openings and findings that are read for one chart: some hundred and fifty checkouts."""
+_PAGE: Final = 200
 
 _FIGURES: Final[Mapping[str, tuple[Watched, str]]] = {
     "response": ("response", "ratio"),
@@ -60,74 +53,118 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Break:
-    """A mark with its place in the journal. `only` is the role it concerns, "" for the whole instrument."""
+    """A mark with the event that set it. `only` is the role it concerns, "" for the whole instrument."""
 
-    stamp: Stamp
+    event: Event
     mark: Mark
     only: str = ""
+
+    @property
+    def stamp(self) -> Stamp:
+        return self.event.stamp
 
 
 @dataclass(slots=True)
 class Readings:
-    """Everything that is charted of one instrument, in the journal's order."""
+    """What is charted of one instrument, in the journal's order."""
 
     found: list[Found] = field(default_factory=list)
     breaks: list[Break] = field(default_factory=list)
     withdrawn: set[str] = field(default_factory=set)
+    roles: set[str] = field(default_factory=set)
+    """Of the sources that were ever bound to it."""
     unread: int = 0
     """Findings that this program cannot read."""
+    oldest: Event | None = None
+    """The opening that was read last, where older checkouts were left out."""
 
 
-def readings_of(site: Site, instrument: str) -> Readings:
-    """All readings and marks of an instrument."""
-    into = Readings()
-    steps: dict[str, Mapping[str, Mapping[str, Any]]] = {}
-    seen: set[tuple[str, str]] = set()
-    texts: dict[tuple[str, str], Mapping[str, Mapping[str, Any]]] = {}
-    for event in reversed(list(_events(site, instrument))):
-        body = event.body
-        try:
-            if event.kind == "opened":
-                steps[event.hash] = _steps(site, body["profile"], texts)
-            elif event.kind == "withdrawn":
-                into.withdrawn.add(body["checkout"])
-            elif event.kind != "found":
+class Reader:
+    """Reads the checkouts of one instrument, whatever part of them is asked for, and each profile once."""
+
+    def __init__(self, site: Site, instrument: str) -> None:
+        self._site, self._instrument = site, instrument
+        self._texts: dict[tuple[str, str], Mapping[str, Mapping[str, Any]]] = {}
+
+    def newest(self, before: Event | None = None) -> Readings:
+        """The newest readings, those older than `before`, and every mark before them."""
+        into = Readings()
+        journal = self._site.journal
+        page = journal.about(self._instrument, kinds=_CHECKS, limit=LOOKED_AT, before=before)
+        openings = [place for place, event in enumerate(page) if event.kind == "opened"]
+        if len(page) == LOOKED_AT and openings:
+            page = page[: openings[-1] + 1]
+            into.oldest = page[-1]
+        for event in journal.about(self._instrument, kinds=("withdrawn",), limit=-1):
+            into.withdrawn.add(str(event.body.get("checkout")))
+        for event in reversed(journal.about(self._instrument, kinds=_BEGINS_ANEW, limit=-1, before=before)):
+            try:
                 into.breaks.extend(_breaks(event))
-            elif (body["checkout"], body["step"]) not in seen:
-                seen.add((body["checkout"], body["step"]))
-                into.found.extend(_figures(event, steps.get(body["checkout"], {})))
-        except (KeyError, TypeError, ValueError, AttributeError):
-            into.unread += 1
-    return into
+                into.roles |= {str(event.body["role"])} if event.kind == "source-bound" else set()
+            except (KeyError, TypeError, ValueError, AttributeError):
+                into.unread += 1
+        self._read(reversed(page), into)
+        return into
+
+    def first(self, since: Break | None, until: Event, wanted: Callable[[Found], bool], most: int) -> list[Found]:
+        """The first readings that are `wanted` after a mark, or of all, and before `until`; at most so many."""
+        into = Readings()
+        after = None if since is None else since.event
+        kept: list[Found] = []
+        while len(kept) < most and (
+            page := self._site.journal.about(
+                self._instrument, kinds=_CHECKS, limit=_PAGE, after=after, oldest_first=True
+            )
+        ):
+            into.found.clear()
+            self._read((event for event in page if event.stamp < until.stamp), into)
+            kept += [each for each in into.found if wanted(each)]
+            after = page[-1]
+            if after.stamp >= until.stamp:
+                break
+        return kept[:most]
+
+    def _read(self, events: Iterable[Event], into: Readings) -> None:
+        """Figures of checkouts, oldest first; of each step its first visit, as it was found."""
+        steps: dict[str, Mapping[str, Mapping[str, Any]]] = {}
+        seen: set[tuple[str, str]] = set()
+        for event in events:
+            body = event.body
+            try:
+                if event.kind == "opened":
+                    steps[event.hash] = self._steps(body["profile"])
+                elif (body["checkout"], body["step"]) not in seen:
+                    seen.add((body["checkout"], body["step"]))
+                    into.found.extend(_figures(event, self._steps_of(body["checkout"], steps)))
+            except (KeyError, TypeError, ValueError, AttributeError):
+                into.unread += 1
+
+    def _steps_of(
+        self, checkout: str, known: dict[str, Mapping[str, Mapping[str, Any]]]
+    ) -> Mapping[str, Mapping[str, Any]]:
+        """The steps that a checkout ran by, also of one that was opened before what was read."""
+        if checkout not in known:
+            opened = self._site.journal.by_hash(checkout)
+            known[checkout] = {} if opened is None else self._steps(opened.body["profile"])
+        return known[checkout]
+
+    def _steps(self, profile: Mapping[str, Any]) -> Mapping[str, Mapping[str, Any]]:
+        """The steps by id of the profile that a checkout ran by, as its adopted text says; none when it is not here.
+
+        The text was proved when it was adopted, so plain TOML is enough, and no schema has to be loaded.
+        """
+        key = (profile["id"], profile["sha256"])
+        if key not in self._texts:
+            texts = {each.sha256: each.text for each in self._site.journal.profile_now(key[0]).adoptions}
+            tables = tomllib.loads(texts.get(key[1], "")).get("step", [])
+            self._texts[key] = {table["id"]: table for table in tables}
+        return self._texts[key]
 
 
 def hasty_steps(site: Site, checkout: str) -> frozenset[str]:
     """The steps of a checkout in which an answer came faster than it can be read."""
-    answered = site.journal.about(checkout, kinds=("answered",), limit=_PAGE)
+    answered = site.journal.about(checkout, kinds=("answered",), limit=-1)
     return frozenset(event.body["step"] for event in answered if event.body.get("hasty") is True)
-
-
-def _events(site: Site, instrument: str) -> Iterator[Event]:
-    """Newest first, a page at a time."""
-    before: Event | None = None
-    while page := site.journal.about(instrument, kinds=KINDS, limit=_PAGE, before=before):
-        yield from page
-        before = page[-1]
-
-
-def _steps(
-    site: Site, profile: Mapping[str, Any], known: dict[tuple[str, str], Mapping[str, Mapping[str, Any]]]
-) -> Mapping[str, Mapping[str, Any]]:
-    """The steps by id of the profile that a checkout ran by, as its adopted text says; none when it is not here.
-
-    The text was proved when it was adopted, so plain TOML is enough, and no schema has to be loaded.
-    """
-    key = (profile["id"], profile["sha256"])
-    if key not in known:
-        texts = {each.sha256: each.text for each in site.journal.profile_now(key[0]).adoptions}
-        tables = tomllib.loads(texts.get(key[1], "")).get("step", [])
-        known[key] = {table["id"]: table for table in tables}
-    return known[key]
 
 
 def _figures(event: Event, steps: Mapping[str, Mapping[str, Any]]) -> Iterator[Found]:
@@ -169,7 +206,7 @@ def _breaks(event: Event) -> Iterator[Break]:
     body = event.body
 
     def mark(kind: MarkKind, say: str, only: str = "") -> Break:
-        return Break(event.stamp, Mark(event.utc, kind, say), only)
+        return Break(event, Mark(event.utc, kind, say), only)
 
     match event.kind:
         case "calibrated":

@@ -103,7 +103,8 @@ class SeriesView:
 class DriftView:
     """How an instrument has behaved with the source of one role: its response first, then what else has figures.
 
-    `left_out` says what could not be charted ("" when nothing had to be).
+    `left_out` says what was not charted ("" when nothing had to be). `roles` are all that it can be asked for; `older`
+    is the opening before which older checkouts are, "" when there are none.
     """
 
     instrument: str
@@ -111,3 +112,5 @@ class DriftView:
     role: str
     series: tuple[SeriesView, ...]
     left_out: str
+    roles: tuple[str, ...] = ()
+    older: str = ""

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from procedures.clock import ManualClock
 from procedures.findings import AsFound, Finding, Outcome, finding_to_json, number
 from procedures.journal.envelope import Draft
-from procedures.site import inventory, references
+from procedures.site import drift_readings, inventory, references
 from procedures.site.checkouts import Desk
 from procedures.site.drift import drift, roles
 from procedures.site.drift_views import DriftView, SeriesView
@@ -265,6 +265,51 @@ def test_a_note_begins_nothing(room: Room) -> None:
     steady(room, 2)
     room.site.record("described", {"set": {"type": "Vent two"}}, about=(room.instrument,), person=room.lead)
     assert all(point.charted for point in room.response().points)
+
+
+# --- years of checks
+
+
+def test_limits_come_from_the_first_readings_though_only_the_newest_are_read(
+    room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ten years of daily checks are not read for one chart; a drift since the calibration must show all the same."""
+    steady(room, 20)
+    calibrate(room)
+    steady(room, 25, about=1.01)
+    room.check(0.5, "fail")
+    room.check(1.01)
+    for n in range(12):
+        room.check(1.01 + 0.004 * n)
+    whole = room.response()
+    monkeypatch.setattr(drift_readings, "LOOKED_AT", 31)
+    monkeypatch.setattr(drift_readings, "_PAGE", 7)
+    newest = room.response()
+    assert (newest.control, newest.since) == (whole.control, whole.since)
+    assert newest.points == whole.points[-15:]
+    assert newest.points[-1].out
+    view = room.view()
+    assert view.left_out.startswith("checks before ")
+    older = drift(room.site, room.instrument, "daily", before=view.older)
+    assert older.series[0].points[-1].checkout == whole.points[-16].checkout
+    assert older.roles == view.roles == ("daily",)
+
+
+def test_all_that_is_left_out_can_be_asked_for(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Page after page comes to every reading once."""
+    steady(room, 23)
+    whole = [point.checkout for point in room.response().points]
+    monkeypatch.setattr(drift_readings, "LOOKED_AT", 9)
+    pages, older = [], ""
+    while True:
+        view = drift(room.site, room.instrument, "daily", before=older)
+        pages = [*(point.checkout for point in view.series[0].points), *pages]
+        older = view.older
+        if not older:
+            break
+    assert pages == whole
+    with pytest.raises(Trouble):
+        drift(room.site, room.instrument, "daily", before=room.lead)
 
 
 # --- forecast

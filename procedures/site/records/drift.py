@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from procedures.findings import Outcome
 from procedures.sheets import Deed, Lines, Plot, PlotDot, PlotLine, PlotMark, Section, Sheet
-from procedures.site import drift, naming
+from procedures.site import drift
 from procedures.site.entries import thing
 from procedures.site.found_words import OUTCOME_WORDS
 from procedures.site.site_days import SiteDays
@@ -26,18 +26,19 @@ _ON_CONTROL: Final = "What is usual for it, mean and 3 sigma either way, is one 
 
 
 def drift_sheet(site: Site, about: str, _person: str) -> Sheet:
-    """The drift of an instrument. `about` is its id, or its id and the role of the source: the first role otherwise."""
-    instrument, _, role = about.partition(",")
+    """The drift of an instrument. `about` is its id; its id and the role of the source, the first role otherwise; these
+    and the checkout before which older ones were."""
+    instrument, role, before = (*about.split(","), "", "")[:3]
     thing(site, instrument, "instrument")
-    label, roles = naming.label(site, instrument), drift.roles(site, instrument)
+    shown = drift.drift(site, instrument, role, before=before)
+    label = shown.label
     deeds = [
         Deed("The instrument", "sheet", "instrument", instrument),
         Deed("Its history", "sheet", "history", instrument),
     ]
-    if not roles:
+    if not shown.roles:
         nothing = Lines(("No source was ever bound to it, so there is nothing to plot yet.",), tone="quiet")
         return Sheet("drift", f"Drift of {label}", (nothing,), about=about, deeds=tuple(deeds))
-    shown = drift.drift(site, instrument, role or roles[0])
     days = SiteDays.of(site)
     sections: list[Section] = []
     for series in shown.series:
@@ -46,13 +47,15 @@ def drift_sheet(site: Site, about: str, _person: str) -> Sheet:
         sections.append(Lines(("It was not checked yet, so there is nothing to plot.",), tone="quiet"))
     if shown.left_out:
         sections.append(Lines((f"Not plotted: {shown.left_out}.",), tone="warn"))
-    others = [each for each in roles if each != shown.role]
+    if shown.older:
+        deeds.append(Deed("Older checks", "sheet", "drift", f"{instrument},{shown.role},{shown.older}"))
+    others = [each for each in shown.roles if each != shown.role]
     deeds += [Deed(f"With the source of role {each}", "sheet", "drift", f"{instrument},{each}") for each in others]
     return Sheet(
         "drift",
         f"Drift of {label}",
         tuple(sections),
-        about=f"{instrument},{shown.role}",
+        about=f"{instrument},{shown.role},{before}".rstrip(","),
         line=f"source of role {shown.role}. {_ON_CONTROL}",
         deeds=tuple(deeds),
     )
