@@ -104,22 +104,26 @@ def _doubts(site: Site, days: SiteDays, first: date, last: date) -> Iterator[Sec
     since, until = days.span(first, last)
     rows = []
     waiting = 0
+    failures: dict[tuple[str, str], str] = {}
     for each in every(lambda limit, offset: site.journal.doubts_all(limit=limit, offset=offset)):
         if since <= each.found_at < until or since <= each.used_at < until or not each.reviewed:
-            rows.append(_doubt(site, days, each))
+            key = (each.cause, each.kind)
+            if key not in failures:
+                cause = site.journal.by_hash(each.cause)
+                failures[key] = each.kind if cause is None else doubtful.what_failed(cause, each.kind)
+            rows.append(_doubt(site, days, each, failures[key]))
             waiting += not each.reviewed
     if waiting:
         yield Lines((f"{waiting} of these were not looked into yet, of whatever days.",), tone="bad")
     yield Grid(_DOUBTS, tuple(rows), title=f"Uses in doubt: {len(rows)}", empty="none: no use is in doubt")
 
 
-def _doubt(site: Site, days: SiteDays, each: DoubtRow) -> Row:
-    cause = site.journal.by_hash(each.cause)
+def _doubt(site: Site, days: SiteDays, each: DoubtRow, failure: str) -> Row:
     return Row(
         (
             days.written(each.found_at),
             each.label,
-            doubtful.what_failed(cause, each.kind) if cause is not None else each.kind,
+            failure,
             days.written(each.used_at),
             each.to_name or naming.name(site, each.to),
             ", ".join(part for part in (each.job, each.place) if part),
