@@ -65,20 +65,17 @@ def spans(site: Site, source: str) -> tuple[Span, ...]:
 
 
 def relied(site: Site, source: str, span: Span, *, limit: int, offset: int = 0) -> tuple[tuple[Relied, ...], bool]:
-    """Checks within a span that relied on the source, newest first, and whether there are more.
+    """One page of the checks within a span that relied on the source, newest first, and whether there are more.
 
-    A check relied on it when it was scanned out for a step that then came to a finding. Read a page at a time.
+    A check relied on it when it was scanned out for a step that then came to a finding. Pages are of the checks that
+    took it out, so that those before a page need not be looked into.
     """
     rows: list[Relied] = []
-    passed = 0
-    for checkout, event in _taken(site, source, span):
-        row = _relied(site, source, checkout, event)
-        if row is None:
-            continue
-        passed += 1
-        if passed > offset + limit:
+    for place, (checkout, event) in enumerate(_taken(site, source, span)):
+        if place >= offset + limit:
             return tuple(rows), True
-        if passed > offset:
+        row = _relied(site, source, checkout, event) if place >= offset else None
+        if row is not None:
             rows.append(row)
     return tuple(rows), False
 
