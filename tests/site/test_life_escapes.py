@@ -749,12 +749,12 @@ class Life(RuleBasedStateMachine):
         if self.keep(side, "take-back", who, False, {**BACK, "answer-1": dropped}) and dropped == "yes":
             self.oracle.add(self.laptops[side], "bad return", names=self.lockouts(side) - before)
 
-    @rule(side=SIDE, bad=st.booleans())
-    def use(self, side: int, bad: bool) -> None:
+    @rule(side=SIDE, bad=st.booleans(), dropped=st.sampled_from(["no", "no", "yes"]))
+    def use(self, side: int, bad: bool, dropped: str) -> None:
         """A day: checked, out, back, and checked again."""
         self.check(side, bad=False)
         self.hand_out(side, "P-2")
-        self.take_back(side, "P-1", "no")
+        self.take_back(side, "P-1", dropped)
         self.check(side, bad)
 
     @rule(side=SIDE, who=WHO, reported=st.sampled_from(["before", "after"]), really=SELDOM)
