@@ -8,7 +8,7 @@ in it refers to what is missing. What waits is kept aside, and leaves the instru
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -52,16 +52,8 @@ class Taken:
     """Every fork that the journal knows of now."""
 
 
-def take(
-    db: sqlite3.Connection,
-    raws: Iterable[bytes],
-    now_ms: int,
-    writing: int,
-    heard: Callable[[Event, index.Entry], None],
-) -> tuple[Taken, frozenset[str]]:
+def take(db: sqlite3.Connection, raws: Iterable[bytes], now_ms: int, writing: int) -> tuple[Taken, frozenset[str]]:
     """Add what can be added, keep the rest aside. Also gives back everything whose fold may have changed.
-
-    `heard` is told of each event as it is added.
 
     Raises Altered, and adds nothing, when any of the bytes are not an event or contradict what is here.
     """
@@ -82,7 +74,6 @@ def take(
         if why is None:
             entry = index.insert(db, _chain_for(db, event, writing), event)
             added.append(event)
-            heard(event, entry)
             touched |= entry.concerned
         else:
             touched |= _hold(db, event, why)

@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Final, Literal, Self
 
 from procedures.clock import Instant
-from procedures.journal import arrivals, files, index, log, schema, tables, tables_doubts
+from procedures.journal import arrivals, files, index, log, schema, tables
 from procedures.journal.arrivals import Taken
 from procedures.journal.envelope import Draft, Event, Malformed, seal
 from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_about, check_body, must_end_fitness
@@ -229,9 +229,8 @@ class Journal(Reading):
         files.still_there(self.path, self._file)
         with files.transaction(self._db, self.path):
             self._still_ours()
-            writing, doubts = log.own_head(self._db).chain, tables_doubts.Arriving(self._db)
-            taken, touched = arrivals.take(self._db, raws, milliseconds(now.utc), writing, doubts.hear)
-            tables.arrived(self._db, touched, doubts=doubts.among(touched))
+            taken, touched = arrivals.take(self._db, raws, milliseconds(now.utc), log.own_head(self._db).chain)
+            tables.arrived(self._db, touched)
         return taken
 
     def take_many(self, batches: Iterable[Iterable[bytes]], now: Instant, told: Callable[[Taken], None]) -> None:
@@ -240,12 +239,12 @@ class Journal(Reading):
         touched: set[str] = set()
         with files.transaction(self._db, self.path):
             self._still_ours()
-            writing, doubts = log.own_head(self._db).chain, tables_doubts.Arriving(self._db)
+            writing = log.own_head(self._db).chain
             for raws in batches:
-                taken, some = arrivals.take(self._db, raws, milliseconds(now.utc), writing, doubts.hear)
+                taken, some = arrivals.take(self._db, raws, milliseconds(now.utc), writing)
                 touched |= some
                 told(taken)
-            tables.arrived(self._db, touched, doubts=doubts.among(touched))
+            tables.arrived(self._db, touched)
 
     def remember(self, name: str, value: str) -> None:
         """Keep a word about this file itself, such as when it was last exchanged: no record, and never exchanged."""

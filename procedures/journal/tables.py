@@ -7,7 +7,7 @@ an event that weighs makes the things it is about be folded again. Nothing that 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -76,11 +76,8 @@ def follow(db: sqlite3.Connection, entered: Iterable[Entered]) -> None:
                 tables_doubts.add(db, entity, event)
 
 
-def arrived(db: sqlite3.Connection, entities: Iterable[str], *, doubts: Collection[str] | None = None) -> None:
-    """Bring the tables up to date with whatever came in about these things, in whatever order.
-
-    `doubts` are those alone whose uses in doubt may have changed; None for all of them.
-    """
+def arrived(db: sqlite3.Connection, entities: Iterable[str]) -> None:
+    """Bring the tables up to date with whatever came in about these things, in whatever order."""
     for entity in sorted(set(entities)):
         if index.was_opened(db, entity):
             over = _is_over(db, entity)
@@ -89,7 +86,7 @@ def arrived(db: sqlite3.Connection, entities: Iterable[str], *, doubts: Collecti
             write.write_open_checkout(db, entity, None if over else fold_checkout(events))
             write.write_record(db, entity, fold_record(events))
         else:
-            refold(db, entity, doubts=doubts is None or entity in doubts)
+            refold(db, entity)
             tables_doubts.review(db, entity)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable
 from itertools import groupby
 from typing import Final
 
@@ -134,50 +134,11 @@ def _uses_unseen(db: sqlite3.Connection, instrument: str, began: Event) -> list[
     return [event for hashed in unseen if (event := log.by_hash(db, hashed)) is not None]
 
 
-class Arriving:
-    """Hears of events as they arrive, and tells which instruments' uses in doubt have to be found anew.
-
-    Not those of which no failure is known, and not where all that came knew of every failure before it: then what was
-    used after is not in doubt by it, and what was found good after says nothing of before. So an instrument of many
-    years is not read through because it was checked on another laptop today.
-    """
-
-    def __init__(self, db: sqlite3.Connection) -> None:
-        self._db = db
-        self._forked = log.lineage_of(db, ()).forked
-        self._failures: dict[str, tuple[Event, ...]] = {}
-        self._changed: set[str] = set()
-
-    def hear(self, event: Event, entry: index.Entry) -> None:
-        """An event was added."""
-        if event.kind not in DECIDE:
-            return
-        if may_change(self._db, event):
-            self._changed |= entry.concerned
-            return
-        for entity in entry.concerned - self._changed:
-            if entity not in self._failures:
-                known = index.of_instrument(self._db, entity)
-                self._failures[entity] = tuple(one for one in known if may_put_in_doubt(one))
-            if not self._after(event, self._failures[entity]):
-                self._changed.add(entity)
-
-    def _after(self, event: Event, failures: Sequence[Event]) -> bool:
-        if event.kind in USES:
-            lineage = log.lineage_of(self._db, (event, *failures))
-            return all(lineage.saw(event, failure) for failure in failures)
-        return all(event.stamp > failure.stamp for failure in failures)
-
-    def among(self, touched: Collection[str]) -> Collection[str]:
-        """Those of these things whose uses in doubt may have changed. All of them where a station turned out forked."""
-        return self._changed if log.lineage_of(self._db, ()).forked == self._forked else touched
-
-
 def may_change(db: sqlite3.Connection, event: Event) -> bool:
     """Whether an event that this file has just recorded can change which uses are in doubt, or how many.
 
     Everything here was known to it, so a new hand-out is never in doubt by an older failure, and a new good check says
-    nothing about an older one. Of what arrives that is asked besides (`Arriving`).
+    nothing about an older one: that holds for what is appended here, not for what arrives.
     """
     if event.kind in ("withdrawn", "paper-entered"):
         return True
