@@ -28,7 +28,7 @@ from procedures.clock import ManualClock
 from procedures.journal import files, log, tables
 from procedures.journal.envelope import Draft, Event
 from procedures.journal.store import Journal
-from procedures.site import clearing, handouts, inventory, profiles, references
+from procedures.site import clearing, doubtful, emergency, handouts, inventory, profiles, references
 from procedures.site.checkouts import Desk
 from procedures.site.opening import Site, create_site
 from procedures.site.views import CheckoutView
@@ -106,6 +106,14 @@ class _Worked:
             return view
 
         before = self._count()
+        emergency.record_use(
+            site, meter, lead, to=worker, job="rescue", place="hall 1", authority="shift lead", why="no time to check",
+            turn_back="0.1 mSv/h",
+        )  # fmt: skip
+        clock.advance(120)
+        handouts.take_back(site, meter, by="P-2", condition="as it went out", person=lead)
+        self.emergency = self._since(before)
+        before = self._count()
         assert check().ending.ending == "fit for use"  # type: ignore[union-attr]
         self.good = self._since(before)
         before = self._count()
@@ -122,6 +130,10 @@ class _Worked:
         )  # fmt: skip
         assert check().ending.ending == "fit for use"  # type: ignore[union-attr]
         self.failed = self._since(before)
+        before = self._count()
+        for doubt in site.journal.doubts_open(limit=-1)[0]:
+            doubtful.review(site, meter, lead, cause=doubt.cause, use=doubt.use, note="surveyed again, nothing missed")
+        self.review = self._since(before)
 
     def _count(self) -> int:
         return self._site.journal.count()
@@ -140,6 +152,8 @@ class _Copies:
     def __init__(self, journal: Journal, once: _Worked, chance: random.Random) -> None:
         self._once, self._chance = once, chance
         self._writer = _Writer(journal)
+        self._used: dict[str, dict[str, str]] = {}
+        """Label → the ids of the last hand-out of that instrument."""
 
     def write(self, instruments: int, events: int) -> None:
         people = [self._person(n) for n in range(PEOPLE)]
@@ -155,11 +169,20 @@ class _Copies:
         for at in range(rounds):
             later = dt.timedelta(hours=2) + at * apart
             change = {**meters[at % instruments], **self._chance.choice(people)}
-            if self._chance.random() < 0.03:
-                self._again(self._once.failed, change, later)
-            else:
-                self._again(self._once.good, change, later)
-                self._again(self._once.out, change, later)
+            self._round(change, later)
+
+    def _round(self, change: Mapping[str, str], later: dt.timedelta) -> None:
+        """One day of one instrument: seldom a failed check, now and then reviewed, or an emergency use before it."""
+        if self._chance.random() < 0.03:
+            failed = self._again(self._once.failed, change, later)
+            used = self._used.get(change["C-1"])
+            if used is not None and self._chance.random() < 0.5:
+                self._again(self._once.review, {**change, **used, **failed}, later)
+            return
+        if self._chance.random() < 0.01:
+            self._again(self._once.emergency, change, later)
+        self._again(self._once.good, change, later)
+        self._used[change["C-1"]] = self._again(self._once.out, change, later)
 
     def _person(self, n: int) -> dict[str, str]:
         label = f"P-{100 + n}"
