@@ -58,6 +58,8 @@ def begin_from(backup: Path, part: Path, *, station: str, name: str, now: Instan
         raise Trouble("This backup has no marking that is known here.", where=str(backup), do="Update this program.")
     marking = next(each for each in ("real", "practice", "demo") if each == copied.marking)
     with Journal.fork(part, station=station, name=name, now=now, marking=marking) as journal:
+        # A backup copies the lists drawn from the events as they are, damaged ones too: these are made anew.
+        journal.rebuild()
         return Copied(part, copied.marking, journal.count(), journal.heads())
 
 

@@ -94,6 +94,8 @@ class _Described:
         self.handed: HandOut | None = None
         self.contaminated = False
         self.calibration: Calibration | None = None
+        self.voided_on = ""
+        """Day of the last repair that voided a calibration: no calibration made before it counts any more."""
         self.bindings: dict[str, Binding] = {}
 
 
@@ -118,12 +120,13 @@ def _describe(instrument: str, readable: Iterable[Readable]) -> _Described:
                 into.whereabouts, into.where, into.handed = "here", "", None
             case "contamination":
                 into.contaminated = body["found"]
-            case "calibrated":
+            case "calibrated" if body["on"] >= into.voided_on:
                 into.calibration = Calibration(
                     event.hash, body["on"], body["due"], body["by"], body["certificate"], body["as_found"]
                 )
             case "repaired" if body["voids_calibration"]:
                 into.calibration = None
+                into.voided_on = max(into.voided_on, body["on"])
             case "cleared" if body["calibration_needed"]:
                 into.calibration = None
             case "source-bound":

@@ -58,7 +58,8 @@ def fold_source(source: str, events: Iterable[Event]) -> SourceState:
                 state = replace(state, whereabouts=body["whereabouts"], where=body["where"], out_with=None)
             case "scanned" if source in event.about and body["mark"] in ("source-out", "source-back"):
                 state = replace(state, out_with=body["checkout"] if body["mark"] == "source-out" else None)
-            case "leak-tested":
+            case "leak-tested" if body["on"] >= (state.leak_tested or ""):
+                # The one made last counts, whenever and wherever an older one was typed in.
                 state = replace(state, leak_tested=body["on"], leak_due=body["due"], leak_result=body["result_bq"])
             case "counted":
                 state = _counted(state, body)

@@ -88,8 +88,10 @@ def readiness_ended(instrument_id: str) -> Draft:
     return Draft("readiness-ended", {"cause": "dropped", "say": ""}, (instrument_id,))
 
 
-def calibrated(instrument_id: str, *, due: str | None = "2032-04-01", as_found: str = "within") -> Draft:
-    body = {"on": "2031-04-01", "due": due, "by": "the laboratory", "certificate": "K-1", "as_found": as_found}
+def calibrated(
+    instrument_id: str, *, on: str = "2031-04-01", due: str | None = "2032-04-01", as_found: str = "within"
+) -> Draft:
+    body = {"on": on, "due": due, "by": "the laboratory", "certificate": "K-1", "as_found": as_found}
     return Draft("calibrated", body, (instrument_id,))
 
 

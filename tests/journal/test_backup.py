@@ -121,6 +121,23 @@ def test_what_begins_from_a_backup_is_a_new_station_after_its_head(
     assert sound(begun.path)
 
 
+def test_damaged_lists_are_made_anew_when_something_begins_from_the_backup(
+    journal: Journal, clock: ManualClock, tmp_path: Path
+) -> None:
+    """The events are the record: what screens read was lost, and comes back with the next station."""
+    fill(journal, clock)
+    (thing,) = journal.append([d.instrument("C-900")], clock.now())
+    with sqlite3.connect(journal.path) as beside:
+        beside.execute("DELETE FROM instruments")
+    assert journal.instrument_row(thing.hash) is None
+    copies.back_up(journal.path, tmp_path / "a.backup")
+    copies.begin_from(tmp_path / "a.backup", tmp_path / "b", station="second", name="two", now=clock.now())
+    with Journal.open(tmp_path / "b") as begun:
+        row = begun.instrument_row(thing.hash)
+    assert row is not None
+    assert row.label == "C-900"
+
+
 def test_a_backup_is_left_as_it_is(journal: Journal, clock: ManualClock, tmp_path: Path) -> None:
     """It may have to serve a second time."""
     fill(journal, clock)

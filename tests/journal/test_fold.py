@@ -425,7 +425,11 @@ def test_a_repair_that_voids_the_calibration_leaves_none_in_force(bench: Bench, 
     assert bench.word() == "needs check"
     state = bench.state()
     assert (None if state.calibration is None else state.calibration.event) == (None if voids else calibration.hash)
-    again = bench.write(d.calibrated(bench.meter))
+    older = bench.write(d.calibrated(bench.meter))
+    late = bench.state().calibration
+    assert (late is None) == voids, "a certificate from before it, typed in later, brings nothing back"
+    assert late is None or late.event == older.hash
+    again = bench.write(d.calibrated(bench.meter, on="2031-04-05"))
     found = bench.state().calibration
     assert found is not None
     assert found.event == again.hash

@@ -52,6 +52,20 @@ def test_a_leak_test_sets_the_next_one() -> None:
     assert (state.leak_tested, state.leak_due, state.leak_result) == ("2031-04-01", "2031-10-01", "12")
 
 
+def test_the_leak_test_made_last_counts_whenever_it_was_recorded() -> None:
+    """185 Bq or more withdraws a source (10 CFR 35.67, read): an older clean wipe must not hide it."""
+    world = begin("north")
+    source = of(world, "source")
+
+    def tested(on: str, result: object) -> object:
+        world.write(world.stations[0], Draft("leak-tested", {"on": on, "due": None, "result_bq": result}, (source,)))
+        return fold_source(source, world.everything()).leak_result
+
+    assert tested("2031-06-01", "500") == "500"
+    assert tested("2031-05-01", "3") == "500"
+    assert tested("2031-06-02", "3") == "3"
+
+
 def test_a_source_that_is_not_there_when_they_are_counted_is_missing_until_it_is_found() -> None:
     """The inventory is held twice a year; what it does not find nobody may scan as if it were there."""
     world = begin("north")
