@@ -203,6 +203,8 @@ class RowsEntry(Several):
         self._field.reset()
         if at < len(self._old):
             self._field.value = self._old[at]
+            # What is typed takes the place of what is offered again.
+            self._field.select_all()
 
     def words(self, width: int) -> list[str]:
         columns = [Column(each) for each in self.asks.columns]

@@ -17,10 +17,10 @@ from procedures.answers import clean_line
 from procedures.asks import Ask
 from procedures.clock import Instant
 from procedures.facts import Facts, InstrumentFacts, ReferenceFacts, ScaleFacts, SourceFacts
-from procedures.nuclides import decay_factor, elapsed_days
 from procedures.procedure import Procedure
 from procedures.routing import StepPlan
 from procedures.site.paper_path import foresee, parameters_of
+from procedures.source_decay import decayed
 from procedures.steps._air import SETTING, USUAL
 from procedures.trouble import Trouble
 from procedures.units import Quantity, number_in
@@ -233,7 +233,7 @@ def _due(
     scale: ScaleFacts, source: SourceFacts, reference: ReferenceFacts, limits: Any, at: datetime, then: float
 ) -> Due:
     unit = scale.selector.unit
-    decay = decay_factor(source.half_life_days, elapsed_days(reference.at, at))
+    decay = decayed(source, reference.at, at).left
     value = expected_reading(number_in(Quantity(reference.value, reference.unit), unit), decay, then)
     return Due(at, value, _limit(limits.low, value, unit), _limit(limits.high, value, unit))
 
