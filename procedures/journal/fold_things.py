@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 from procedures.journal.envelope import Event
-from procedures.journal.events import body_of, failed
+from procedures.journal.events import CHECKOUT_KINDS, body_of, failed
 from procedures.journal.states import (
     Adoption,
     CheckoutState,
@@ -140,7 +140,7 @@ def fold_checkout(events: Iterable[Event]) -> CheckoutState | None:
 
 
 def after(state: CheckoutState | None, event: Event) -> CheckoutState | None:
-    """The checkout one event later. An event that cannot be read still is its last event."""
+    """The checkout one event later. An event that cannot be read still is its last one; what only names it is not."""
     body = body_of(event)
     if state is None:
         if event.kind != "opened" or body is None:
@@ -157,8 +157,10 @@ def after(state: CheckoutState | None, event: Event) -> CheckoutState | None:
             event.hash,
             event.utc,
         )
+    if body is not None and (event.kind not in CHECKOUT_KINDS or body["checkout"] != state.checkout):
+        return state
     change: dict[str, Any] = {"last_event": event.hash, "last_utc": event.utc}
-    if body is not None and body.get("checkout") == state.checkout:
+    if body is not None:
         leads_to = body.get("next", body.get("step"))
         if isinstance(leads_to, str) and leads_to:
             change["step"] = leads_to

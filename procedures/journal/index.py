@@ -47,7 +47,7 @@ def index(db: sqlite3.Connection, number: int, event: Event, *, instruments: dic
     for entity in concerned:
         tallies.count(db, entity, event.hash, 1)
         if weighs == LATEST:
-            if entity != event.body.get("checkout"):
+            if event.kind != "scanned" or entity == event.body["is"]:
                 overtaken.moved(db, entity, event)
         elif (event.kind == "opened" or event.kind in CHECKOUT_KINDS or weighs == ODD) and was_opened(db, entity):
             overtaken.checked(db, entity)

@@ -22,13 +22,15 @@ from typing import Final
 
 from procedures.journal import log, tallies
 from procedures.journal.envelope import Event, reread
-from procedures.journal.events import LATEST, NOT_WEIGHTY, ODD, PAST, WEIGHTY, body_of
+from procedures.journal.events import CHECKOUT_KINDS, LATEST, NOT_WEIGHTY, ODD, PAST, WEIGHTY, body_of
 from procedures.journal.moments import clock_number
 
 TOGETHER: Final = {"handed-out": ("handed-out", "returned"), "returned": ("handed-out", "returned")}
 """Kinds of which the later overtakes the earlier; any other kind overtakes its own."""
 
 
+_SAID_OF_IT: Final = ("opened", *sorted(CHECKOUT_KINDS - {"scanned"}))
+"""Kinds that belong to a checkout. What else names it (a clearing, a hand-out) is no part of it."""
 _LASTING: Final = f"a.weighs > {NOT_WEIGHTY}"
 _NUMBER: Final = "(SELECT id FROM events WHERE hash = ?)"
 
@@ -73,8 +75,8 @@ def _settled(db: sqlite3.Connection, checkout: str) -> _Settled | None:
     """The checkout with this id, if it is one of these."""
     lines = db.execute(
         f"SELECT a.kind, a.weighs FROM about a INDEXED BY about_lasting WHERE a.entity = ? AND {_LASTING}"
-        " AND (a.kind <> 'scanned' OR a.weighs = ?)",
-        (checkout, ODD),
+        f" AND (a.weighs = ? OR a.kind IN ({','.join('?' * len(_SAID_OF_IT))}))",
+        (checkout, ODD, *_SAID_OF_IT),
     ).fetchall()
     if sorted(lines) != [("ended", WEIGHTY), ("opened", WEIGHTY)]:
         return None
