@@ -162,7 +162,7 @@ def revision_printed(site: Site, profile: str, text: str) -> Adoption:
     typed = "".join(clean_line(text).casefold().split()).replace("-", "")
     if len(typed) < LEAST_OF_HASH or not all(each in "0123456789abcdef" for each in typed):
         raise Trouble(
-            "these are not the first characters of a revision's SHA-256",
+            "this is not the check code of a revision that was adopted here",
             allowed=f"{LEAST_OF_HASH} characters or more, 0 to 9 and a to f, as printed at the head of the form",
             do="Type them again, or scan them.",
         )

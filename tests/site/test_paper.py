@@ -520,7 +520,7 @@ def test_a_calibration_since_does_not_change_what_the_form_is_judged_by(room: Ro
         ("form", "KMM-EJF-SB2", "no number"),
         ("form", "", "missing"),
         ("sha256", "0000000000", "no adopted revision"),
-        ("sha256", "zz", "not the first characters"),
+        ("sha256", "zz", "not the check code"),
         ("day", "2026-13-01", "is no day"),
         ("day", "2031-01-01", "still to come"),
         ("day", "2026-05-20", "not on the list"),

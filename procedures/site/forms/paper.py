@@ -137,7 +137,7 @@ def _first(site: Site, about: str, title: str, entered: Mapping[str, str], taken
         FormField("form", "form number", "scan", stands("form"), example="7K3-M92-QXA"),
         FormField(
             "sha256",
-            "begin of its SHA-256",
+            "check code of the revision",
             "scan",
             stands("sha256"),
             more="At the head of the form.",

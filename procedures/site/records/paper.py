@@ -23,10 +23,11 @@ from procedures.asks import (
 from procedures.figures import figure
 from procedures.routing import ACTIONS, SENDER_STANDS, VOIDS_CALIBRATION
 from procedures.sheets import Column, Deed, Grid, Lines, Pairs, Row, Section, Sheet
-from procedures.site import paper, paper_form, system
+from procedures.site import lookups, paper, paper_form, system
 from procedures.site.entries import thing
 from procedures.site.found_words import STATES, duration
 from procedures.site.profiles import procedure_for
+from procedures.site.records import lockout
 from procedures.site.site_days import SiteDays
 from procedures.trouble import Trouble
 
@@ -48,6 +49,9 @@ BEFORE: Final = (
     "A wait is kept by a watch: write down when it begins and when it is over.",
     "Sources are handled as your site's rules say. The cautions here are the usual ones, and local rules go first.",
 )
+
+WARNING: Final = "STOP: when this was printed, this stood against the check"
+NOT_BY_PAPER: Final = "No check on this paper makes up for that. Tell the site lead before you begin."
 
 WHEN_IT_FAILS: Final = (
     "1. Stop. Nobody uses it, and nothing is tried twice until it passes.",
@@ -81,7 +85,12 @@ def form(site: Site, about: str, _person: str) -> Sheet:
     now = site.clock.now().utc
     steps = paper_form.blank_steps(made.procedure, made.facts, now)
     required = [each for each in steps if each.plan.required]
-    sections: list[Section] = [_head(site, made), _to_fill_in(), Lines(BEFORE, title="Before you begin")]
+    sections: list[Section] = [
+        *_warnings(site, made),
+        _head(site, made),
+        _to_fill_in(),
+        Lines(BEFORE, title="Before you begin"),
+    ]
     for place, step in enumerate(required, 1):
         sections += _step(made.procedure, step, f"Step {place} of {len(required)}: {step.title}")
     for step in steps:
@@ -129,6 +138,36 @@ def _meant(site: Site, about: str, *, numbered: bool) -> _About:
     return _About(subject_id, subject_id, procedure, facts, number)
 
 
+def _warnings(site: Site, made: _About) -> Iterator[Section]:
+    """What speaks against this check as the records stand now: whoever holds the paper sees no screen."""
+    if made.facts is None:
+        return
+    state = site.journal.instrument_now(made.instrument)
+    label, said = made.facts.instrument.label, []
+    standing = [each for each in state.lockouts if each.status != "closed"]
+    if any(each.status == "open" for each in standing):
+        said.append(
+            f"{label} is LOCKED OUT: {lockout.why(standing)} Do not check or use it; a site lead clears it first."
+        )
+    elif standing:
+        said.append(
+            f"{label} is LOCKED OUT, cleared, and waits for its check. Nobody uses it before that check passed."
+        )
+    if state.whereabouts in lookups.AWAY:
+        said.append(f"{label} is recorded as {state.whereabouts}.")
+    if state.contaminated:
+        said.append(f"{label} is CONTAMINATED. Do not handle it before the radiation safety officer has said how.")
+    said += [f"It cannot be checked now: {each.trouble}." for each in made.facts.sources if each.trouble]
+    today = SiteDays.of(site).local(made.facts.opened).date()
+    due = made.facts.instrument.calibration_due
+    if due is None:
+        said.append(f"{label} has no calibration in force.")
+    elif due < today:
+        said.append(f"The calibration of {label} was due on {due.isoformat()}.")
+    if said:
+        yield Lines((*said, NOT_BY_PAPER), title=WARNING, tone="bad")
+
+
 def _head(site: Site, made: _About) -> Pairs:
     procedure = made.procedure
     short = procedure.sha256[: paper_form.SHOWN_OF_HASH]
@@ -137,8 +176,11 @@ def _head(site: Site, made: _About) -> Pairs:
         ("site", site.settings()["name"]),
         ("procedure", f"{procedure.title} ({procedure.id})"),
         ("revision", str(procedure.revision)),
-        ("begin of its SHA-256, to be typed in later", " ".join(short[n : n + 4] for n in range(0, len(short), 4))),
-        ("SHA-256", procedure.sha256),
+        (
+            "check code of this revision, to be typed in later",
+            " ".join(short[n : n + 4] for n in range(0, len(short), 4)),
+        ),
+        ("check code in full (SHA-256)", procedure.sha256),
     ]
     if made.facts is None:
         rows += [(name, LINE * 2) for name in ("instrument's label", "serial", "type")]
@@ -267,7 +309,11 @@ def expected(site: Site, about: str, _person: str) -> Sheet:
     today = days.local(site.clock.now().utc).date()
     noons = paper_form.following_days(datetime.combine(today, time(12), days.zone), DAYS_AHEAD + 1)
     which = made.facts.instrument
-    sections: list[Section] = [Lines(OPEN_LATER, tone="bad"), Lines(HOW_TO_COMPARE, title="How to compare")]
+    sections: list[Section] = [
+        *_warnings(site, made),
+        Lines(OPEN_LATER, tone="bad"),
+        Lines(HOW_TO_COMPARE, title="How to compare"),
+    ]
     found = paper_form.expectations(made.procedure, made.facts, noons)
     for each in found:
         sections += _expectation(each)
