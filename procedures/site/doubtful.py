@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from procedures.journal.doubts import RETURN, UNCHECKED, Doubt
 from procedures.journal.envelope import Event
+from procedures.journal.moments import utc_moment
 from procedures.site import people
 from procedures.site.entries import thing, words
 from procedures.site.opening import Site
@@ -87,10 +88,25 @@ def _use(use: Event, reviews: tuple[Review, ...]) -> DoubtedUse:
         str(body["to"]),
         str(body["job"]),
         str(body["place"]),
-        use.utc,
+        when_used(use),
         use.kind == "emergency-use",
         reviews,
     )
+
+
+def when_used(use: Event) -> datetime:
+    """When a use was: of one that was reported afterwards, when whoever reported it says that it was."""
+    said = use.body.get("used_at")
+    try:
+        return utc_moment(said) if isinstance(said, str) and said else use.utc
+    except ValueError:
+        return use.utc
+
+
+def used_at(site: Site, use: str, recorded: datetime) -> datetime:
+    """The same of a use by its record's id, which was made at `recorded`."""
+    event = site.journal.by_hash(use)
+    return recorded if event is None else when_used(event)
 
 
 def _reviews(site: Site, instrument: str) -> dict[tuple[str, str], tuple[Review, ...]]:

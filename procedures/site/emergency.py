@@ -10,11 +10,13 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final, Literal
 
+from procedures.answers import clean_line
 from procedures.journal.envelope import Draft
 from procedures.journal.moments import utc_text
 from procedures.journal.states import InstrumentState, fitness
-from procedures.site import returning
+from procedures.site import local_time, returning
 from procedures.site.handouts import (
+    LONGEST_USE,
     STAYS_HERE,
     back_by_meant,
     instrument_here,
@@ -88,6 +90,20 @@ def second_meant(site: Site, instrument: str, second: str) -> str:
     return second
 
 
+def used_at_meant(site: Site, used_at: datetime | None) -> datetime:
+    """When a use was that is reported afterwards. Raises Trouble unless that was within the last year."""
+    now = site.clock.now().utc
+    if used_at is None:
+        raise Trouble("it is not said when it was used", allowed="a day and a time", do="Enter when it was taken.")
+    if not now - LONGEST_USE <= used_at <= now:
+        raise Trouble(
+            f"it cannot have been used at {local_time.said(site, used_at)}",
+            allowed="a time before now, within a year",
+            do="Look at the day and the time, and enter them again.",
+        )
+    return used_at
+
+
 def record_use(
     site: Site,
     instrument: str,
@@ -103,14 +119,17 @@ def record_use(
     back_by: datetime | None = None,
     reported: Reported = "before",
     is_back: bool = False,
+    used_at: datetime | None = None,
 ) -> str:
     """Record the emergency use of an unchecked instrument; its id comes back.
 
-    `is_back` says of one `reported` afterwards that it is here again: then its return is recorded with it. Raises
-    Trouble when it may not be (see `state_for`), and when anything that has to be said is not.
+    `is_back` says of one `reported` afterwards that it is here again: then its return is recorded with it. `used_at`
+    says when that use was; nobody need say any more when it was to be turned back. Raises Trouble when it may not be
+    (see `state_for`), and when anything that has to be said is not.
     """
     if reported not in ("before", "after"):
         raise Trouble("it is not said when this is recorded", allowed="before the use, or after it", do="Choose one.")
+    after = reported == "after"
     last = site.journal.last_about(instrument)
     state = state_for(site, instrument, reported)
     if not person:
@@ -122,14 +141,16 @@ def record_use(
         "authority": words_of(authority, "by whose authority it is used"),
         "why": words_of(why, "why it cannot be checked first"),
         "second": second_meant(site, instrument, second) if second else None,
-        "turn_back": words_of(turn_back, "when to turn back"),
+        "turn_back": "" if after and not clean_line(turn_back) else words_of(turn_back, "when to turn back"),
         "reported": reported,
         "back_by": utc_text(back_by_meant(site, back_by)) if back_by and not is_back else None,
         "fitness": fitness(state, site.clock.now().utc).word,
     }
+    if after:
+        body["used_at"] = utc_text(used_at_meant(site, used_at))
     by = taker_meant(site, person)
     drafts = [Draft("emergency-use", body, (instrument, to), person=by)]
-    if is_back and reported == "after":
+    if is_back and after:
         said = {"by": to, "condition": "reported after the use", "check": returning.NOT_DONE, "findings": []}
         drafts.append(Draft("returned", said, (instrument,), person=by))
     return recorded(site, drafts, instrument, last, f"the use of {state.fields.get('label', 'it')} was not recorded")

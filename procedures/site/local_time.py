@@ -41,6 +41,26 @@ def meant(site: Site, text: str) -> datetime:
         ) from None
 
 
+def been(site: Site, text: str) -> datetime:
+    """The moment that has been, meant by "2026-11-25 07:40", or by "07:40": the last one before now. In UTC.
+
+    Raises Trouble for what is no time, or is still to come.
+    """
+    at, now = meant(site, text), site.clock.now().utc
+    if at > now and len(clean_line(text)) <= 5:
+        zone = zone_of(site.settings()["zone"])
+        local = at.astimezone(zone)
+        # A day earlier by the clock on the wall, which is not always 24 hours.
+        at = datetime.combine(local.date() - timedelta(days=1), local.time(), zone).astimezone(UTC)
+    if at > now:
+        raise Trouble(
+            f"{said(site, at)} is still to come",
+            allowed="a time that has been",
+            do="Look at the day and the time, and enter them again.",
+        )
+    return at
+
+
 def ago(then: datetime, now: datetime) -> str:
     """How long ago, in words: "12 min", "5 h", "3 days"."""
     minutes = max(0, int((now - then).total_seconds() // 60))

@@ -454,6 +454,7 @@ ENDS = frozenset(
     {"opened", "lockout", "ended by hand", "calibrated", "repaired", "emergency", "detector", "retired", "bad return"}
 )
 FAILURES = frozenset({"failed check", "bad return", "found outside"})
+AFTERWARDS = {"is_back": "yes", "used_at": "00:00"}
 USES = frozenset({"hand-out", "emergency"})
 
 
@@ -769,7 +770,7 @@ class Life(RuleBasedStateMachine):
         if not really:
             return
         before = self.uses(side)
-        entered = {**EMERGENCY, "reported": reported, **({"is_back": "yes"} if reported == "after" else {})}
+        entered = {**EMERGENCY, "reported": reported, **(AFTERWARDS if reported == "after" else {})}
         if self.keep(side, "emergency", who, False, entered):
             assert who in ("P-1", "P-2", "P-3")
             self.oracle.add(self.laptops[side], "emergency", names=self.uses(side) - before)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Final
@@ -33,65 +34,81 @@ WORDS: Final = (
     ("place", "where it goes"),
     ("authority", "by whose authority it is used"),
     ("why", "why it cannot be checked first"),
-    ("turn_back", "when to turn back"),
 )
+TURN_BACK: Final = ("turn_back", "when to turn back")
 
 
 class EmergencyUse:
     """Recording the use of an instrument without a check that counts."""
 
     def form(self, site: Site, about: str, person: str, entered: Entered, page: int) -> Form:
-        """Who, why, by whose authority. One that is locked out is never offered; its use is recorded afterwards."""
-        del page
+        """Who, why, by whose authority. One that is locked out is never offered; its use is recorded afterwards.
+
+        Whether it goes out now or was used already is said on the first page: the second asks for what fits that.
+        """
         state = instrument_here(site, about)
         label = str(state.fields.get("label", ""))
         locked = fitness(state, site.clock.now().utc).word == "locked out"
         reported: Reported = "after" if locked or entered.get("reported") == "after" else "before"
         emergency.state_for(site, about, reported)
+        after = reported == "after"
         return Form(
             "emergency",
             f"Emergency use of {label}, which is not checked",
-            "Say who uses it, why, and by whose authority.",
-            _fields(site, person, reported, locked),
+            "Say where it was used, and when." if page > 1 and after else _INSTRUCTIONS[page > 1],
+            _fields(site, person, reported, locked)[page > 1],
             about=about,
             says=(LOCKED,) if locked else (UNCHECKED,),
-            caution=emergency.CAUTION,
+            caution="" if after else emergency.CAUTION,
             keep="Record this use",
-            dangerous="It is not shown to work. Is there no checked instrument?" if reported == "before" else "",
+            dangerous="" if after else "It is not shown to work. Is there no checked instrument?",
+            page=min(max(page, 1), 2),
+            pages=2,
         )
 
     def look(self, site: Site, about: str, person: str, entered: Entered) -> Look:
         """What this means for whoever goes."""
-        taken, reported, _ = self._read(site, about, person, entered)
-        look = taken.look(
-            "NOT CHECKED: nothing shows that it works."
-            if reported == "before"
-            else "Recorded as used without a check that counts.",
-            f"Turn back: {taken.text('turn_back') or 'not said yet'}.",
+        read = self._read(site, about, person, entered)
+        lines = (
+            "NOT CHECKED: nothing shows that it works.",
+            f"Turn back: {read.taken.text('turn_back') or 'not said yet'}.",
             "Check it as soon as it is back. Until a complete check has passed, this use is in doubt.",
         )
+        if read.reported == "after":
+            when = f"Used {local_time.said(site, read.used_at)}. " if read.used_at else ""
+            lines = (
+                f"{when}Recorded as used without a check that counts.",
+                "This use is in doubt until a complete check has passed.",
+            )
+        look = read.taken.look(*lines)
         return Look(look.lines, look.troubles, "bad")
 
     def keep(self, site: Site, about: str, person: str, entered: Entered) -> Done:
         """Record the use. Raises Trouble when it may not be taken, or anything is not said."""
-        taken, reported, back_by = self._read(site, about, person, entered)
+        read = self._read(site, about, person, entered)
+        taken, after = read.taken, read.reported == "after"
         taken.whole()
+        is_back = taken.text("is_back").casefold() == "yes"
         emergency.record_use(
             site,
             about,
             person,
             to=meant(site, taken.text("to"), "person"),
             **{field: taken.text(field) for field, _ in WORDS},
+            turn_back="" if after else taken.text("turn_back"),
             second=meant(site, taken.text("second"), "instrument") if taken.text("second") else "",
-            back_by=back_by,
-            reported=reported,
-            is_back=taken.text("is_back").casefold() == "yes",
+            back_by=read.back_by,
+            reported=read.reported,
+            is_back=is_back,
+            used_at=read.used_at,
         )
         label = naming.label(site, about)
-        if reported == "after":
+        if after:
+            here = "Keep it here until it is cleared and checked."
+            out = "It is recorded as out: take it back as soon as it is here, then check it."
             return Done(
                 f"The use of {label} is recorded. It is in doubt.",
-                "Tell the radiation safety officer. Keep it here until it is cleared and checked.",
+                f"Tell the radiation safety officer. {here if is_back else out}",
                 Deed("Uses in doubt", "sheet", "doubt", about),
             )
         return Done(
@@ -99,7 +116,7 @@ class EmergencyUse:
             f"Turn back: {taken.text('turn_back')}. Check it as soon as it is back.",
         )
 
-    def _read(self, site: Site, about: str, person: str, entered: Entered) -> tuple[Taken, Reported, datetime | None]:
+    def _read(self, site: Site, about: str, person: str, entered: Entered) -> _Read:
         taken = Taken(entered)
         reported: Reported = taken.read("reported", _reported) or "before"
         taken.check("reported", lambda: emergency.state_for(site, about, reported))
@@ -110,8 +127,25 @@ class EmergencyUse:
         taken.optional("second", lambda line: emergency.second_meant(site, about, meant(site, line, "instrument")))
         if reported == "after":
             taken.read("is_back", yes)
+            used_at = taken.read("used_at", lambda line: _used_at(site, line))
+            return _Read(taken, reported, used_at=used_at)
+        taken.check(TURN_BACK[0], lambda: words_of(taken.text(TURN_BACK[0]), TURN_BACK[1]))
         back_by = taken.optional("back_by", lambda line: handouts.back_by_meant(site, local_time.meant(site, line)))
-        return taken, reported, back_by
+        return _Read(taken, reported, back_by=back_by)
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """What was entered so far: `back_by` of one that goes out now, `used_at` of one that was used already."""
+
+    taken: Taken
+    reported: Reported
+    back_by: datetime | None = None
+    used_at: datetime | None = None
+
+
+def _used_at(site: Site, line: str) -> datetime:
+    return emergency.used_at_meant(site, local_time.been(site, line) if line else None)
 
 
 def _reported(line: str) -> Reported:
@@ -130,26 +164,36 @@ def _nobody() -> None:
     raise Trouble("nobody has said who does this", allowed="a person on the list", do="Scan your badge first.")
 
 
-def _fields(site: Site, person: str, reported: Reported, locked: bool) -> tuple[FormField, ...]:
+_INSTRUCTIONS: Final = ("Say who uses it, why, and by whose authority.", "Say what for, where, and when to turn back.")
+
+
+def _fields(
+    site: Site, person: str, reported: Reported, locked: bool
+) -> tuple[tuple[FormField, ...], tuple[FormField, ...]]:
+    """The fields of both pages."""
     badge = str(site.journal.thing_now(person).fields.get("label", "")) if person else ""
     after = reported == "after"
-    return (
+    first = (
         FormField("reported", "when", "choice", reported, options=BEFORE_OR_AFTER, fixed=locked),
-        FormField("to", "who used it" if after else "who takes it", "scan", badge, example="badge or initials"),
+        FormField("to", "who uses it, or used it", "scan", badge, example="badge or initials"),
         FormField("authority", "by whose authority", example="the radiation safety officer, by telephone"),
         FormField("why", "why it is not checked first", example="release alarm, no time for a check"),
+    )
+    where = (
         FormField("job", "what for", example="find people and bring them out"),
         FormField("place", "where", example="hall 2"),
-        FormField(
-            "turn_back",
-            "when to turn back",
-            more="What it must not go beyond, and what to do when it reads nothing.",
-            example="at twice the expected reading, or when it reads nothing",
-        ),
-        FormField("second", "a second instrument, where there is one", "scan", needed=False),
-        *((FormField("is_back", "is it back", "yes-no"),) if after else ()),
-        FormField("back_by", "back by", value="" if after else _soon(site), needed=False, example="16:30"),
     )
+    second = FormField("second", "a second instrument, where there is one", "scan", needed=False)
+    if after:
+        when = FormField("used_at", "when it was used", more="A time, or a day and a time.", example="2026-11-25 07:40")
+        return first, (when, *where, second, FormField("is_back", "is it back", "yes-no"))
+    turn_back = FormField(
+        *TURN_BACK,
+        more="What it must not go beyond, and what to do when it reads nothing.",
+        example="at twice the expected reading, or when it reads nothing",
+    )
+    back_by = FormField("back_by", "back by", value=_soon(site), needed=False, example="16:30")
+    return first, (*where, turn_back, second, back_by)
 
 
 def _soon(site: Site) -> str:

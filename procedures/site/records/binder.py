@@ -124,7 +124,7 @@ def _doubt(site: Site, days: SiteDays, each: DoubtRow, failure: str) -> Row:
             days.written(each.found_at),
             each.label,
             failure,
-            days.written(each.used_at),
+            days.written(doubtful.used_at(site, each.use, each.used_at)),
             each.to_name or naming.name(site, each.to),
             ", ".join(part for part in (each.job, each.place) if part),
             _reviews(site, days, each) if each.reviewed else "NOT YET",

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from procedures.journal.events import body_of
 from procedures.sheets import Deed, Tone
-from procedures.site import lookups, naming
+from procedures.site import local_time, lookups, naming
+from procedures.site.doubtful import when_used
 from procedures.site.found_words import ENDING_TONES, OUTCOME_TONES, OUTCOME_WORDS, title
 from procedures.site.records.lockout import struck_why
 
@@ -128,8 +129,11 @@ def _handed(site: Site, _event: Event, body: Body) -> Told:
     return Told("handed out", f"to {who(site, body['to'])}: {body['job']}, {body['place']}")
 
 
-def _emergency(site: Site, _event: Event, body: Body) -> Told:
-    say = f"to {who(site, body['to'])}: {body['job']}, {body['place']}. Authority: {body['authority']}. {body['why']}"
+def _emergency(site: Site, event: Event, body: Body) -> Told:
+    at = f"used {local_time.said(site, when_used(event))}, reported afterwards; " if body.get("used_at") else ""
+    say = (
+        f"{at}to {who(site, body['to'])}: {body['job']}, {body['place']}. Authority: {body['authority']}. {body['why']}"
+    )
     return Told("EMERGENCY USE without a check that counts", say, tone="bad")
 
 
