@@ -131,6 +131,14 @@ def line(row: Row, fitted: Sequence[Fitted], width: int) -> str:
     return _line(row.cells, fitted, width)
 
 
+def tall(row: Row, fitted: Sequence[Fitted], width: int) -> list[str]:
+    """One row as as many lines as its longest cell takes: nothing of it is cut but what does not fit at all."""
+    cells = [wrapped(row.cells[each.at], each.width) if each.at < len(row.cells) else [""] for each in fitted]
+    columns = [Fitted(at, each.width, each.figures) for at, each in enumerate(fitted)]
+    depth = max(map(len, cells), default=1)
+    return [_line([cell[at] if at < len(cell) else "" for cell in cells], columns, width) for at in range(depth)]
+
+
 def _line(cells: Sequence[str], fitted: Sequence[Fitted], width: int) -> str:
     parts = [filled(cells[each.at] if each.at < len(cells) else "", each.width, right=each.figures) for each in fitted]
     return cut((" " * GAP).join(parts).rstrip(), width)

@@ -23,6 +23,8 @@ _STEPS: Final = {"up": -1, "left": -1, "down": 1, "right": 1}
 class Possible(Press):
     """One answer of a ChoiceList. A first tap chooses it, a second keeps it."""
 
+    hang = 2
+
     def tapped(self) -> None:
         choices = next(each for each in self.ancestors if isinstance(each, ChoiceList))
         if choices.chosen is self:

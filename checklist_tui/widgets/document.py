@@ -67,7 +67,7 @@ def _add_section(page: PageMaker, section: Section) -> None:
         case Pairs():
             _add_pairs(page, section)
         case Grid():
-            add_grid(page, section.columns, section.rows, section.empty)
+            add_grid(page, section.columns, section.rows, section.empty, whole=True)
         case Plot():
             add_plot(page, section)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final, Protocol
 
 from rich.cells import cell_len
@@ -26,6 +27,8 @@ NOTHING_YET: Final = "_" * 12
 """Stands in a field while nothing does: an example there would be taken for what was entered."""
 _STEPS: Final = {"left": -1, "right": 1}
 _NONE: Final = -1
+_HANG: Final = 6
+"""Cells before the words of an option: its sign and its number."""
 
 
 class Next(Message):
@@ -82,17 +85,29 @@ class LineEntry(Horizontal):
         self.post_message(Next())
 
 
-def flowed(options: Sequence[str], width: int) -> list[list[tuple[int, int, int]]]:
-    """Where options stand, one after another in lines of `width` cells: (index, first cell, cells), line by line."""
-    lines: list[list[tuple[int, int, int]]] = [[]]
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Some words of option `index` in a line, from its cell `first` on."""
+
+    index: int
+    first: int
+    words: str
+
+
+def flowed(options: Sequence[str], width: int) -> list[list[Piece]]:
+    """Options one after another in lines of `width` cells. One that is longer has lines of its own, hanging."""
+    lines: list[list[Piece]] = [[]]
     at = 0
     for index, words in enumerate(options):
-        wide = min(cell_len(words), max(1, width))
-        if lines[-1] and at + wide > width:
+        parts = wrapped(words, width, hang=_HANG)
+        wide = cell_len(parts[0])
+        if lines[-1] and (len(parts) > 1 or at + wide > width):
             lines.append([])
             at = 0
-        lines[-1].append((index, at, wide))
-        at += wide + 2
+        lines[-1].append(Piece(index, at, parts[0]))
+        lines += [[Piece(index, 0, each)] for each in parts[1:]]
+        # Behind an option of several lines nothing else stands.
+        at = at + wide + 2 if len(parts) == 1 else max(1, width)
     return lines
 
 
@@ -175,9 +190,9 @@ class ChoiceEntry(Widget, can_focus=True):
         place = event.get_content_offset(self)
         lines = flowed(self._words(), self.size.width)
         if self.has_focus and place is not None and place.y < len(lines):
-            for at, first, wide in lines[place.y]:
-                if first <= place.x < first + wide:
-                    self.put(self.options[at].value)
+            for each in lines[place.y]:
+                if each.first <= place.x < each.first + cell_len(each.words):
+                    self.put(self.options[each.index].value)
         self.focus()
 
     # -- what is shown
@@ -205,11 +220,10 @@ class ChoiceEntry(Widget, can_focus=True):
             shown = self.options[at].say if at != _NONE else self._chosen or "not chosen yet"
             style = "bold" if self._chosen else "$secondary"
             return [Content.styled(each, style) for each in wrapped(shown, width)]
-        words = self._words()
         lines = []
-        for line in flowed(words, width):
+        for line in flowed(self._words(), width):
             parts = [
-                Content.styled(words[at], "bold reverse" if at == self._at else "$foreground") for at, _, _ in line
+                Content.styled(each.words, "bold reverse" if each.index == self._at else "$foreground") for each in line
             ]
             lines.append(Content("  ").join(parts).truncate(max(1, width), ellipsis=True))
         return lines or [Content("there is nothing to choose from")]

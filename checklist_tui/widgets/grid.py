@@ -12,8 +12,10 @@ from checklist_tui.widgets.reader import PageMaker
 from procedures.sheets import Column, Row
 
 
-def add_grid(page: PageMaker, columns: Sequence[Column], rows: Sequence[Row], empty: str) -> None:
-    """Adds a table to a page. A row that opens something can be entered."""
+def add_grid(
+    page: PageMaker, columns: Sequence[Column], rows: Sequence[Row], empty: str, *, whole: bool = False
+) -> None:
+    """Adds a table to a page. A row that opens something can be entered. `whole` rows take the lines they need."""
     if not rows:
         page.say(*(Content.styled(each, "$secondary") for each in tables.wrapped(empty, page.width)))
         return
@@ -25,8 +27,9 @@ def add_grid(page: PageMaker, columns: Sequence[Column], rows: Sequence[Row], em
     for row in rows:
         tone = sign(TONE, row.tone)
         front = f"{tone.symbol or ' '} " if signs else ""
-        line = Content.styled(f"{front}{tables.line(row, fitted, room)}", tone.colour)
+        first, *more = tables.tall(row, fitted, room) if whole else [tables.line(row, fitted, room)]
+        lines = [Content.styled(each, tone.colour) for each in (front + first, *(blank + each for each in more))]
         if row.opens is not None:
-            page.entry(row.opens, line)
+            page.entry(row.opens, *lines)
         else:
-            page.say(line)
+            page.say(*lines)

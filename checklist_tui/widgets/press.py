@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.events import Click
+from textual.geometry import Size
 from textual.message import Message
 from textual.widgets import Static
+
+from checklist_tui.tables import wrapped
 
 
 class Press(Static, can_focus=True):
@@ -38,8 +42,20 @@ class Press(Static, can_focus=True):
         self.value = value
         self.help_text = help_text or f"Enter or a tap: {label}."
 
+    hang: ClassVar[int] = 0
+    """Cells that later lines of a long label begin further in."""
+
     def render(self) -> Content:
-        return Content(f"{'▸' if self.has_focus else ' '}{self.label}")
+        return Content("\n").join(Content(each) for each in self._lines(max(2, self.size.width)))
+
+    def _lines(self, width: int) -> list[str]:
+        fits = cell_len(self.label) < width
+        first, *more = [self.label] if fits else wrapped(self.label, width - 1, hang=self.hang)
+        return [f"{'▸' if self.has_focus else ' '}{first}", *(f" {each}" for each in more)]
+
+    def get_content_height(self, _container: Size, _viewport: Size, width: int) -> int:
+        """As many lines as the label takes, where its height is not fixed."""
+        return len(self._lines(max(2, width)))
 
     def relabel(self, label: str) -> None:
         """Shows another label."""

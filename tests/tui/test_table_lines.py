@@ -29,6 +29,18 @@ def test_no_line_of_a_table_is_wider_than_the_table(columns: list[Column], cells
     assert all(len(each.splitlines()) <= 1 for each in lines)
 
 
+@given(COLUMNS, st.lists(st.text("abc xyz", max_size=40), min_size=6, max_size=6), st.integers(1, 130))
+def test_a_tall_row_is_read_whole(columns: list[Column], cells: list[str], width: int) -> None:
+    """What a setting does must not end in the middle of its sentence: every word of a column that stays is there."""
+    row = Row(tuple(cells))
+    fitted = tables.fit(columns, [row], width)
+    lines = tables.tall(row, fitted, width)
+    assert all(cell_len(each) <= width for each in lines)
+    if sum(each.width for each in fitted) + tables.GAP * (len(fitted) - 1) <= width:
+        wanted = "".join(sorted("".join(cells[each.at] for each in fitted).replace(" ", "")))
+        assert "".join(sorted("".join(lines).replace(" ", ""))) == wanted
+
+
 @given(COLUMNS, st.integers(1, 130))
 def test_columns_give_way_in_their_order(columns: list[Column], width: int) -> None:
     """A column that always stands does; one that went gives way at least as readily as any that stayed."""
@@ -75,8 +87,12 @@ def test_cutting_says_that_something_was_cut(text: str, width: int) -> None:
 def test_options_stand_side_by_side_and_apart(options: list[str], width: int) -> None:
     """A tap on a line means one option, and no option stands outside."""
     lines = flowed(options, width)
-    assert [index for line in lines for index, _, _ in line] == list(range(len(options)))
+    indexes = [each.index for line in lines for each in line]
+    assert list(dict.fromkeys(indexes)) == list(range(len(options)))
+    assert indexes == sorted(indexes)
+    said = ["".join(each.words for line in lines for each in line if each.index == at) for at in range(len(options))]
+    assert ["".join(each.split()) for each in said] == ["".join(each.split()) for each in options], "all can be read"
     for line in lines:
-        taken = [cell for _, first, wide in line for cell in range(first, first + wide)]
+        taken = [cell for each in line for cell in range(each.first, each.first + cell_len(each.words))]
         assert len(taken) == len(set(taken))
         assert all(0 <= cell < width for cell in taken)
