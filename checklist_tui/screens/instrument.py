@@ -14,6 +14,7 @@ from checklist_tui.actions import bindings_for
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.symbols import contamination, fitness, stands
 from checklist_tui.widgets.press import Press
+from checklist_tui.widgets.who import titled
 from checklist_tui.words import capital, day_time
 from procedures.sheets import Deed
 from procedures.site.views import InstrumentRow
@@ -42,12 +43,7 @@ class InstrumentScreen(BaseScreen[None]):
         self._read = 0.0
 
     def content(self) -> ComposeResult:
-        row = self.row
-        yield Static(
-            Content.assemble((f" {row.label}", "bold"), f"  {row.type}  serial {row.serial}"),
-            classes="head",
-            markup=False,
-        )
+        yield Static(classes="head", markup=False)
         with VerticalScroll(classes="body"):
             yield Static(self._state(), classes="state", markup=False)
             yield Static("", classes="notice obstacles", markup=False)
@@ -91,9 +87,18 @@ class InstrumentScreen(BaseScreen[None]):
             return Deed("Hand it out", "form", "hand-out", row.id)
         return None
 
+    def _show_head(self) -> None:
+        row = self.row
+        title = Content.assemble((f" {row.label}", "bold"), f"  {row.type}  serial {row.serial}")
+        self.query_one(".head", Static).update(titled(title, self.main.person, self.size.width - 1))
+
+    def on_resize(self) -> None:
+        self._show_head()
+
     def _show(self) -> None:
         """How it stands, what a checkout could not come to, and whether one may be begun."""
         row, button = self.row, self._button
+        self._show_head()
         self.query_one(".state", Static).update(self._state())
         button.relabel(self._does())
         button.disabled = bool(row.may_begin) and not row.checkout

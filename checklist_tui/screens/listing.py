@@ -92,11 +92,12 @@ class ListingScreen(PageScreen):
 
     def show(self) -> None:
         listing = self._listing
-        self.query_one(".page-head", Static).update(head(listing.title, listing.line))
+        said = head(listing.title, listing.line, self.main.person, self.size.width - 2)
+        self.query_one(".page-head", Static).update(said)
         only = self.query_one(".only", Static)
-        said = [f"{each.say}: {self._filter_words(each.id)}" for each in listing.filters if self._filters.get(each.id)]
-        only.update(Content(f"only {', '.join(said)}  (F7)"))
-        only.display = bool(said)
+        by = [f"{each.say}: {self._filter_words(each.id)}" for each in listing.filters if self._filters.get(each.id)]
+        only.update(Content(f"only {', '.join(by)}  (F7)"))
+        only.display = bool(by)
         deeds = self.query(Press).filter(".wide").first(Press)
         deeds.display = bool(listing.deeds)
         deeds.relabel(f"What can be done (F4): {', '.join(each.say for each in listing.deeds)}")

@@ -9,7 +9,9 @@ from textual.content import Content
 
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.widgets.reader import Reader
+from checklist_tui.widgets.who import titled
 from procedures.sheets import Deed, Query
+from procedures.site.views import PersonView
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
@@ -50,6 +52,10 @@ class PageScreen(BaseScreen[None]):
             return
         self.show()
 
+    def on_resize(self) -> None:
+        if self.is_mounted:
+            self.show()
+
     def looks(self, main: ChecklistApp) -> str:
         """The id of whoever looks, "" while nobody has said so."""
         return main.person.id if main.person is not None else ""
@@ -73,7 +79,7 @@ class PageScreen(BaseScreen[None]):
         self.open("print:PrintScreen", self.deed, self.query_asked())
 
 
-def head(title: str, line: str) -> Content:
-    """The title of a page and the line under it."""
-    lines = [Content.styled(title, "bold"), *([Content(line)] if line else [])]
+def head(title: str, line: str, who: PersonView | None, width: int) -> Content:
+    """The title of a page with whoever works here at its right, and the line under it."""
+    lines = [titled(Content.styled(title, "bold"), who, width), *([Content(line)] if line else [])]
     return Content("\n").join(lines)

@@ -47,7 +47,7 @@ class SheetScreen(PageScreen):
 
     def show(self) -> None:
         sheet = self._sheet
-        said = head(sheet.title, sheet.line)
+        said = head(sheet.title, sheet.line, self.main.person, self.size.width - 2)
         if len(sheet.deeds) > FEW:
             said += Content.styled(f"\n{len(sheet.deeds)} things can be done here: F4", "$secondary")
         self._head.update(said)
