@@ -132,7 +132,9 @@ class _Worked:
         self.failed = self._since(before)
         before = self._count()
         for doubt in site.journal.doubts_open(limit=-1)[0]:
-            doubtful.review(site, meter, lead, cause=doubt.cause, use=doubt.use, note="surveyed again, nothing missed")
+            doubtful.review(
+                site, meter, lead, causes=[doubt.cause], use=doubt.use, note="surveyed again, nothing missed"
+            )
         self.review = self._since(before)
 
     def _count(self) -> int:

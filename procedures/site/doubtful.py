@@ -7,13 +7,13 @@ they decided.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
 from procedures.journal.doubts import RETURN, UNCHECKED, Doubt
-from procedures.journal.envelope import Event
+from procedures.journal.envelope import Draft, Event
 from procedures.journal.moments import utc_moment
 from procedures.site import people
 from procedures.site.entries import thing, words
@@ -170,16 +170,37 @@ def note_of(text: str) -> str:
     return words("note", text, LONGEST_NOTE)
 
 
-def review(site: Site, instrument: str, person: str, *, cause: str, use: str, note: str, pin: str | None = None) -> str:
-    """Record that a use in doubt was looked at, and what was decided; the record's id comes back.
+def causes_open(site: Site, instrument: str, use: str) -> tuple[tuple[Doubted, DoubtedUse], ...]:
+    """Every failure that puts this use in doubt and for which nobody has looked into it yet."""
+    return tuple(
+        (each, one) for each in doubted(site, instrument) for one in each.uses if one.event == use if not one.reviews
+    )
 
-    Both may be said again: every review is kept. Raises Trouble unless a lead reviews a use that is in doubt.
+
+def review(
+    site: Site, instrument: str, person: str, *, causes: Sequence[str], use: str, note: str, pin: str | None = None
+) -> str:
+    """Record that a use in doubt was looked at, and what was decided, for each of these causes; the first record's id.
+
+    It may be said again: every review is kept. Raises Trouble unless a lead reviews a use that is in doubt by all of
+    them; then none is recorded.
     """
-    in_doubt(site, instrument, cause, use)
-    body = {"cause": cause, "use": use, "note": note_of(note)}
+    if not causes:
+        raise Trouble("it is not said for what reason", allowed="a failure that puts it in doubt", do="Choose one.")
+    for cause in causes:
+        in_doubt(site, instrument, cause, use)
+    said = note_of(note)
     why_not = may_review(site, person)
     if why_not:
         raise Trouble(why_not, allowed=REVIEWER, do="Ask the site lead.")
     people.confirm(site, person, pin)
-    about = tuple(dict.fromkeys((instrument, cause, use)))
-    return site.record("use-reviewed", body, about=about, person=person).hash
+    drafts = [
+        Draft(
+            "use-reviewed",
+            {"cause": cause, "use": use, "note": said},
+            tuple(dict.fromkeys((instrument, cause, use))),
+            person=person,
+        )
+        for cause in dict.fromkeys(causes)
+    ]
+    return site.journal.append(drafts, site.clock.now())[0].hash

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from procedures.site.doubt_counts import not_reviewed
+
 if TYPE_CHECKING:
     from procedures.journal.rows import InstrumentRow
     from procedures.site.opening import Site
@@ -12,12 +14,15 @@ if TYPE_CHECKING:
 def waiting(site: Site) -> tuple[str, ...]:
     """What waits, a line each; nothing where nothing does. Counted in tables: it costs the same at any size."""
     late = count_overdue(site)
-    doubted = site.journal.doubts_open(limit=1)[1]
+    doubted = not_reviewed(site)
     said = []
     if late:
         said.append(f"{late} {'instrument is' if late == 1 else 'instruments are'} overdue: handed out and not back")
-    if doubted:
-        said.append(f"{doubted} {'use in doubt waits' if doubted == 1 else 'uses in doubt wait'} to be reviewed")
+    if doubted.entries:
+        more = "" if doubted.uses in (None, doubted.entries) else f" ({doubted.entries:,} entries)"
+        one = doubted.number == 1
+        what = f"{'use' if one else 'uses'} in doubt {'waits' if one else 'wait'}"
+        said.append(f"{doubted.number:,} {what} to be reviewed{more}")
     return tuple(said)
 
 

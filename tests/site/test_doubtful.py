@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 from life_room import BACK, EMERGENCY, PINS, USE, LifeRoom, low, words_on
 
 from procedures.sheets import Deed, Grid, Query, Sheet
-from procedures.site import doubtful
+from procedures.site import doubt_counts, doubtful
 from procedures.site.forms import task
 from procedures.site.records import listing, sheet
 from procedures.site.records.doubts import sections
+from procedures.site.waiting import waiting
 from procedures.trouble import Trouble
 
 EXAMPLES = int(os.environ.get("CHECKLIST_LIVES", "12"))
@@ -65,7 +66,7 @@ def test_the_sheet_says_what_failed_when_since_when_and_every_use(room: LifeRoom
     assert keys(sheet(room.site, "doubt", room.instrument)) == in_journal(room)
     assert len(in_journal(room)) == 2
     said = sections(room.site, room.site.journal.instrument_now(room.instrument))
-    assert "2 uses are in doubt" in str(said)
+    assert "not looked into yet: 2 uses." in str(said)
 
 
 def test_nothing_in_doubt_says_so(room: LifeRoom) -> None:
@@ -78,7 +79,7 @@ def test_a_review_is_kept_and_the_use_stays_on_the_list(room: LifeRoom) -> None:
     """Reviewed is not good: who, when, and what was decided stand beside it from then on, and in every print."""
     opens = first_use(room)
     done = room.keep("review-use", opens.about, room.lead, note="surveyed again with C-2: nothing above the limit")
-    assert done.do == "1 more of this instrument waits."
+    assert done.do == "Still to be looked into, of this instrument: 1 use."
     told = words_on(sheet(room.site, "doubt", room.instrument))
     assert "surveyed again with C-2" in told
     assert "Lead Person" in told
@@ -105,7 +106,7 @@ def test_only_a_lead_reviews(room: LifeRoom) -> None:
     instrument, cause, use = about.split(",")
     for person in (room.tech, "", "ab" * 32):
         with pytest.raises(Trouble):
-            doubtful.review(room.site, instrument, person, cause=cause, use=use, note="fine")
+            doubtful.review(room.site, instrument, person, causes=[cause], use=use, note="fine")
 
 
 def test_a_review_wants_the_reviewers_pin(room: LifeRoom) -> None:
@@ -144,7 +145,53 @@ def test_the_list_finds_an_instrument_by_its_label(room: LifeRoom) -> None:
     assert listing(room.site, "doubts", query=Query(search="nothing")).total == 0
 
 
-# --- a life of an instrument ---------------------------------------------------------------------------------------
+def found_outside(room: LifeRoom) -> None:
+    """A calibration that finds it outside its limits: the same uses are in doubt for a second reason."""
+    body = {"on": "2026-06-01", "due": None, "by": "bench", "certificate": "7", "as_found": "outside"}
+    room.site.record("calibrated", body, about=(room.instrument,), person=room.lead)
+    room.clock.advance(5)
+
+
+def test_one_note_reviews_a_use_for_all_that_puts_it_in_doubt(room: LifeRoom) -> None:
+    """A use is looked into once: one note, a record for each failure, and counts that say uses before entries."""
+    assert doubt_counts.not_reviewed(room.site).words == "2 uses"
+    found_outside(room)
+    assert doubt_counts.not_reviewed(room.site).words == "2 uses, 4 entries"
+    assert "2 uses in doubt wait to be reviewed (4 entries)" in waiting(room.site)
+    assert "2 uses, 4 entries" in sheet(room.site, "doubt", room.instrument).line
+    assert "2 uses, 4 entries" in words_on(sheet(room.site, "binder", "2026-05-01,2026-06-30"))
+    assert "2 uses, 4 entries" in listing(room.site, "doubts").line
+    opens = first_use(room)
+    before = room.site.journal.count()
+    room.keep("review-use", opens.about, room.lead, note="surveyed again")
+    assert room.site.journal.count() == before + 2
+    use = opens.about.rpartition(",")[2]
+    written = room.site.journal.about(use, kinds=("use-reviewed",), limit=-1)
+    causes = {each.cause for each in doubtful.doubted(room.site, room.instrument)}
+    assert {(each.body["cause"], each.body["note"]) for each in written} == {
+        (each, "surveyed again") for each in causes
+    }
+    assert doubt_counts.not_reviewed(room.site).words == "1 use, 2 entries"
+
+
+def test_a_note_may_be_for_one_reason_alone(room: LifeRoom) -> None:
+    """What was looked into for one failure is not looked into for another one."""
+    found_outside(room)
+    opens = first_use(room)
+    room.keep("review-use", opens.about, room.lead, note="surveyed again", causes=opens.about.split(",")[1])
+    assert doubt_counts.not_reviewed(room.site).words == "2 uses, 3 entries"
+
+
+def test_a_review_for_something_that_puts_it_not_in_doubt_keeps_nothing(room: LifeRoom) -> None:
+    """One note, one transaction: a reason too many, and none of it is recorded."""
+    opens = first_use(room)
+    _, cause, use = opens.about.split(",")
+    before = room.site.journal.count()
+    for causes in ([cause, "ab" * 32], []):
+        with pytest.raises(Trouble):
+            doubtful.review(room.site, room.instrument, room.lead, causes=causes, use=use, note="fine")
+    assert room.site.journal.count() == before
+
 
 DEEDS = ("pass", "fail", "hand-out", "hand-out", "take-back", "bad return", "lock-out", "clear", "strike", "emergency")
 

@@ -399,7 +399,7 @@ def test_the_binder_begins_with_uses_in_doubt_and_they_are_those_of_the_journal(
     failed = room.check("1.13")
     assert failed.ending is not None
     cause = room.site.journal.uses_in_doubt(room.instrument)[0].cause.hash
-    doubtful.review(room.site, room.instrument, room.who("P-1"), cause=cause, use=first, note="Surveyed again.")
+    doubtful.review(room.site, room.instrument, room.who("P-1"), causes=[cause], use=first, note="Surveyed again.")
     sheet = records.sheet(room.site, "binder", "2026-05-01,2026-06-30")
     found, total = room.site.journal.doubts_all(limit=-1)
     grids = [each for each in part(sheet, 1) if isinstance(each, Grid)]

@@ -69,7 +69,7 @@ class EmergencyUse:
     def look(self, site: Site, about: str, person: str, entered: Entered) -> Look:
         """What this means for whoever goes."""
         read = self._read(site, about, person, entered)
-        lines = (
+        lines: tuple[str, ...] = (
             "NOT CHECKED: nothing shows that it works.",
             f"Turn back: {read.taken.text('turn_back') or 'not said yet'}.",
             "Check it as soon as it is back. Until a complete check has passed, this use is in doubt.",

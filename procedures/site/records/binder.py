@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from procedures.sheets import Column, Deed, Grid, Lines, Pairs, Row, Section, Sheet
 from procedures.site import doubtful, lookups, naming
+from procedures.site.doubt_counts import counted
 from procedures.site.records import checkouts
 from procedures.site.records.binder_common import MOST, every, recorded
 from procedures.site.records.binder_lockouts import lockouts
@@ -102,8 +103,7 @@ def _cover(site: Site, days: SiteDays, first: date, last: date, person: str, tit
 
 def _doubts(site: Site, days: SiteDays, first: date, last: date) -> Iterator[Section]:
     since, until = days.span(first, last)
-    rows = []
-    waiting = 0
+    rows, shown, waiting = [], [], []
     failures: dict[tuple[str, str], str] = {}
     for each in every(lambda limit, offset: site.journal.doubts_all(limit=limit, offset=offset)):
         if since <= each.found_at < until or since <= each.used_at < until or not each.reviewed:
@@ -112,10 +112,11 @@ def _doubts(site: Site, days: SiteDays, first: date, last: date) -> Iterator[Sec
                 cause = site.journal.by_hash(each.cause)
                 failures[key] = each.kind if cause is None else doubtful.what_failed(cause, each.kind)
             rows.append(_doubt(site, days, each, failures[key]))
-            waiting += not each.reviewed
+            shown.append(each)
+            waiting += [] if each.reviewed else [each]
     if waiting:
-        yield Lines((f"{waiting} of these were not looked into yet, of whatever days.",), tone="bad")
-    yield Grid(_DOUBTS, tuple(rows), title=f"Uses in doubt: {len(rows)}", empty="none: no use is in doubt")
+        yield Lines((f"Not looked into yet, of whatever days: {counted(waiting).words}.",), tone="bad")
+    yield Grid(_DOUBTS, tuple(rows), title=f"In doubt: {counted(shown).words}", empty="none: no use is in doubt")
 
 
 def _doubt(site: Site, days: SiteDays, each: DoubtRow, failure: str) -> Row:

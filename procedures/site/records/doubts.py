@@ -8,6 +8,7 @@ from procedures.asks import Option
 from procedures.journal.states import InstrumentState
 from procedures.sheets import Column, Deed, Filter, Grid, Lines, Listing, Pairs, Query, Row, Section, Sheet
 from procedures.site import doubtful, local_time, naming
+from procedures.site.doubt_counts import InDoubt, not_reviewed
 from procedures.site.doubtful import Doubted, DoubtedUse
 from procedures.site.entries import thing
 
@@ -41,7 +42,8 @@ def doubt(site: Site, about: str, person: str) -> Sheet:
         sections.append(Grid(_USES, rows, title="Uses in doubt by this"))
         sections += [_notes(site, use) for use in each.uses if use.reviews]
     sections.append(Lines(WHAT_TO_DO, tone="quiet") if found else Lines(("No use of it is in doubt.",), tone="good"))
-    waiting = len({use.event for each in found for use in each.uses if not use.reviews})
+    open_now = [use.event for each in found for use in each.uses if not use.reviews]
+    waiting = InDoubt(len(set(open_now)), len(open_now)).words
     return Sheet(
         "doubt",
         f"Uses in doubt of {label}",
@@ -96,17 +98,17 @@ def _notes(site: Site, use: DoubtedUse) -> Pairs:
 
 def sections(site: Site, state: InstrumentState) -> tuple[Section, ...]:
     """What an instrument's sheet shows of uses in doubt: how many nobody has looked into yet."""
-    rows, total = site.journal.doubts_open(instrument=state.id, limit=1)
-    if not rows:
+    found = not_reviewed(site, state.id)
+    if not found.entries:
         return ()
-    said = f"{total} {'use is' if total == 1 else 'uses are'} in doubt and not looked into yet."
+    said = f"In doubt and not looked into yet: {found.words}."
     return (Lines((said,), title="Uses in doubt", tone="warn"),)
 
 
 def doubts(site: Site, _about: str, person: str, query: Query) -> Listing:
     """Uses in doubt of the whole site: those that nobody has looked into, or all there ever were."""
     wanted = query.filters.get("which", "") or "open"
-    _, waiting = site.journal.doubts_open(limit=1)
+    waiting = not_reviewed(site)
     _, every = site.journal.doubts_all(limit=1)
     find = site.journal.doubts_all if wanted == "all" else site.journal.doubts_open
     found, total = find(instrument=_instrument(site, query.search), limit=query.limit, offset=query.offset)
@@ -126,9 +128,18 @@ def doubts(site: Site, _about: str, person: str, query: Query) -> Listing:
         rows=tuple(_row(site, each, may_not) for each in found),
         total=total,
         offset=query.offset,
-        line=f"{waiting} not looked into yet, {every - waiting} looked into.",
+        line=_line(waiting, every),
         filters=(Filter("which", "which", (Option("open", "Not looked into yet"), Option("all", "All"))),),
         empty="No use is in doubt.",
+    )
+
+
+def _line(waiting: InDoubt, every: int) -> str:
+    """How much waits; and that one use may stand in several rows, where one does."""
+    several = "" if waiting.uses in (None, waiting.entries) else " A use stands once for each failure."
+    looked = every - waiting.entries
+    return (
+        f"Not looked into yet: {waiting.words}. Looked into: {looked} {'entry' if looked == 1 else 'entries'}.{several}"
     )
 
 

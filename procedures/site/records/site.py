@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from procedures.sheets import Column, Deed, Grid, Row, Section, Sheet
 from procedures.site import people
+from procedures.site.doubt_counts import not_reviewed
 from procedures.site.waiting import count_overdue
 
 if TYPE_CHECKING:
@@ -59,7 +60,7 @@ def _on_the_lists(site: Site, person: str) -> Section:
 def _that_waits(site: Site) -> Section:
     journal = site.journal
     late = count_overdue(site)
-    doubted = journal.doubts_open(limit=1)[1]
+    doubted = not_reviewed(site)
     shared = len(journal.shared_labels())
     apart = [row for row in journal.profiles(limit=-1) if len(row.heads) > 1]
     rows = [
@@ -68,8 +69,8 @@ def _that_waits(site: Site) -> Section:
         _row(Deed("Overdue", "sheet", "overdue"), late, "should have been back" if late else "", matters=True),
         _row(
             Deed("Uses in doubt", "listing", "doubts"),
-            doubted,
-            f"{doubted} {'use' if doubted == 1 else 'uses'} in doubt not reviewed" if doubted else "",
+            doubted.number,
+            f"{doubted.words} in doubt not reviewed" if doubted.entries else "",
             matters=True,
         ),
     ]
