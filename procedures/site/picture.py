@@ -199,7 +199,8 @@ def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
     steps_to_take = special or list(own) or list(WHAT_NOW.get(body["ending"], ()))
     labels = {source.id: source.label for source in state.facts.sources}
     out = tuple(labels.get(each, each[:8]) for each in state.out)
-    do = (*steps_to_take, *(f"Put source {label} back into its store and scan it there." for label in out))
+    off = [f"Take tag {tag} off it." for tag in _tags_done_with(site, state)] if body["ending"] == "fit for use" else []
+    do = (*off, *steps_to_take, *(f"Put source {label} back into its store and scan it there." for label in out))
     return EndingView(
         ending=body["ending"],
         reasons=reasons,
@@ -221,6 +222,14 @@ def _ending(site: Site, procedure: Procedure, state: State) -> EndingView:
         suspects=_suspects(site, state) if body["ending"] == "locked out" else (),
         exchanged="" if state.withdrawn else exchange_age(site),
     )
+
+
+def _tags_done_with(site: Site, state: State) -> tuple[str, ...]:
+    """The tags of the lockouts that this checkout has closed: an instrument that is fit hangs under none."""
+    lockouts = site.journal.instrument_now(state.instrument).lockouts
+    standing = {each.tag for each in lockouts if each.status != "closed"}
+    closed = (each.tag for each in lockouts if each.closed_by == state.checkout)
+    return tuple(dict.fromkeys(tag for tag in closed if tag and tag not in standing))
 
 
 def _suspects(site: Site, state: State) -> tuple[str, ...]:

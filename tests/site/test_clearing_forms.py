@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from desk_walk import id_of
+from desk_walk import id_of, walk
 from life_room import PINS, LifeRoom, low, words_on
 from source_checks import failed
 
@@ -269,3 +269,24 @@ def test_a_source_in_suspicion_stands_first_on_the_sheets(room: LifeRoom) -> Non
     for name in ("lockout", "instrument"):
         said = words_on(sheet(room.site, name, room.instrument))
         assert said.index("That points at the source") < said.index("LOCKED OUT: response-out")
+
+
+def ended(room: LifeRoom) -> tuple[str, ...]:
+    """What the ending of a check of C-1 that passes says is to be done."""
+    view = walk(room.desk, room.desk.start(room.instrument, room.tech), room.clock)
+    assert view.ending is not None
+    assert view.ending.ending == "fit for use"
+    return view.ending.do
+
+
+def test_the_check_after_a_clearing_says_which_tag_comes_off(room: LifeRoom) -> None:
+    """An instrument that is fit and still hangs under a tag is not used; one that never hung under one has none."""
+    assert not any("tag" in each for each in ended(room))
+    room.clock.advance(30)
+    for tag in ("T-17", "T-18"):
+        room.keep("lock-out", reason="wet", tag=tag)
+    for each in room.standing():
+        room.keep("clear", room.instrument, room.lead, lockouts=each, **CLEAR)
+    assert ended(room)[:2] == ("Take tag T-17 off it.", "Take tag T-18 off it.")
+    room.clock.advance(30)
+    assert not any("tag" in each for each in ended(room)), "it came off after the check before"
