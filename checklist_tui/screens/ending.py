@@ -8,11 +8,13 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
+from textual.widget import Widget
 from textual.widgets import Static
 
 from checklist_tui.actions import bindings_for
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.symbols import ENDING, sign
+from checklist_tui.widgets.footer import ActionPress
 from checklist_tui.widgets.press import Press
 from checklist_tui.words import capital, plural, says_figure, scales_shown
 from procedures.sheets import Deed
@@ -23,6 +25,10 @@ READ = 1.0
 """Seconds on the screen before a key can leave it."""
 
 
+class Words(VerticalScroll, can_focus=True, inherit_bindings=False):
+    """What is to be read. The screen scrolls it, and goes on to what stands below when it is at its end."""
+
+
 class EndingScreen(BaseScreen[None]):
     """Nothing here is left by a key pressed in haste: the first Enter goes to the button, the second leaves."""
 
@@ -31,8 +37,10 @@ class EndingScreen(BaseScreen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         *bindings_for("ending"),
         Binding("enter", "to_button", show=False),
-        Binding("up", "scroll_by(-1)", show=False),
-        Binding("down", "scroll_by(1)", show=False),
+        Binding("up", "step(-1)", show=False),
+        Binding("down", "step(1)", show=False),
+        Binding("left", "step(-1)", show=False),
+        Binding("right", "step(1)", show=False),
         Binding("pageup", "scroll_by(-6)", show=False),
         Binding("pagedown", "scroll_by(6)", show=False),
     ]
@@ -56,16 +64,16 @@ class EndingScreen(BaseScreen[None]):
             classes="quiet fold aside",
             markup=False,
         )
-        with VerticalScroll(classes="body", can_focus=True):
+        with Words(classes="body"):
             yield Static(Content("\n").join(_words(ending)), markup=False)
         with Horizontal(classes="what-next"):
-            for at, deed in enumerate(self._next):
-                yield Press(deed.say, f"next-{at}", classes="next", help_text="The same as F4.")
+            for deed in self._next:
+                yield Press(deed.say, deed.name, classes="next", help_text="The same as F4.")
         yield Press("I have read it: back to the instruments", "read", classes="wide leave", help_text=self.help_text)
 
     def on_mount(self) -> None:
         self._since = self.now()
-        self.query_one(VerticalScroll).focus()
+        self.query_one(Words).focus()
 
     def _read(self) -> bool:
         """Whether there was time to read it."""
@@ -75,8 +83,35 @@ class EndingScreen(BaseScreen[None]):
         if self._read():
             self.query_one(".leave", Press).focus()
 
+    def action_step(self, by: int) -> None:
+        """Through the words line by line, then from one thing to press to the next, leaving out none."""
+        words = self.query_one(Words)
+        presses = [each for each in self.query(Press) if each.display and not isinstance(each, ActionPress)]
+        stops: list[Widget] = [words, *presses]
+        at = stops.index(self.focused) if self.focused in stops else 0
+        if at == 0 and (words.scroll_y < words.max_scroll_y if by > 0 else True):
+            self.action_scroll_by(by)
+        else:
+            stops[min(max(at + by, 0), len(stops) - 1)].focus()
+
+    def reload(self) -> None:
+        """What was done from here may leave nothing to do: what has been handed out is offered no second time."""
+        if not self.is_mounted or not any(each.name == "hand-out" for each in self._next):
+            return
+        try:
+            row = self.main.use_cases.instrument(self.view.instrument)
+        except Trouble as trouble:
+            self.trouble(trouble)
+            return
+        if row is None or row.whereabouts == "here":
+            return
+        self._next = tuple(each for each in self._next if each.name != "hand-out")
+        for press in self.query(".next").results(Press):
+            press.display = press.value in {each.name for each in self._next}
+        self.action_to_button()
+
     def action_scroll_by(self, lines: int) -> None:
-        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
+        self.query_one(Words).scroll_relative(y=lines, animate=False)
 
     def action_home(self) -> None:
         if self.ending.ending == "fit for use" and self._read():
@@ -91,8 +126,8 @@ class EndingScreen(BaseScreen[None]):
     def pressed(self, value: str) -> None:
         if value == "read" and self._read():
             self._leave()
-        elif value.startswith("next-") and self._read():
-            self.main.go(self._next[int(value.removeprefix("next-"))])
+        elif self._read():
+            self._chosen(next((each for each in self._next if each.name == value), None))
 
     def action_what_next(self) -> None:
         if len(self._next) == 1:
