@@ -1,7 +1,8 @@
 """The one registry of what a person can do. Keys, footer, menu, command palette and help are all made from it.
 
 An action's id is the name of the screen's method (`action_<id>`). No action has only a Ctrl key, and every one stands
-in the menu, which Esc opens and arrows and Enter work. F1, F10, F11 and Ctrl belong to some terminals: where they are
+in the menu, which Esc opens where there is nothing to go back to and F12 everywhere it is, and which arrows and Enter
+work. F1, F10, F11 and Ctrl belong to some terminals: where they are
 used, another key does the same.
 """
 
@@ -81,6 +82,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Calibration, reference readings, lockouts, uses, its checkouts; and what can be done with it.",
         ("f4",),
         ("instrument",),
+        shown_there=("instrument",),
     ),
     Action(
         "what_next",
@@ -201,7 +203,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Back, nothing is done",
         "Leaves this. Nothing is recorded.",
         ("escape",),
-        ("dialog", "sheet", "listing"),
+        ("instrument", "dialog", "sheet", "listing"),
     ),
     Action(
         "leave_form",
@@ -216,8 +218,16 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "menu",
         "Everything that can be done here",
         "A list of all actions, worked by arrows and Enter.",
-        ("escape",),
-        ("home", "instrument", "checkout", "ending"),
+        ("escape", "f12"),
+        ("home", "checkout", "ending"),
+    ),
+    Action(
+        "menu",
+        "menu",
+        "Everything that can be done here",
+        "A list of all actions, worked by arrows and Enter.",
+        ("f12",),
+        ("instrument",),
     ),
     Action(
         "abandon",

@@ -16,6 +16,7 @@ from checklist_tui.screens.base import BaseScreen
 from checklist_tui.themes import DARK, LIGHT
 from checklist_tui.use_cases import SiteUseCases, UseCases
 from checklist_tui.watch import Watch
+from checklist_tui.words import ends_readiness
 from procedures.site.views import CheckoutView, OpenCheckout, PersonView
 from procedures.trouble import Trouble
 
@@ -145,7 +146,10 @@ class ChecklistApp(App[None]):
         return [self.lookout.live(each) for each in known]
 
     def begin_checkout(self, instrument: str) -> None:
-        """Opens a checkout of an instrument by whoever works here; Trouble is shown where it was asked for."""
+        """Opens a checkout of an instrument by whoever works here; Trouble is shown where it was asked for.
+
+        It ends the readiness that the instrument has, which is asked first.
+        """
 
         def begin(person: PersonView, pin: str | None) -> None:
             try:
@@ -156,7 +160,20 @@ class ChecklistApp(App[None]):
             self.lookout.take(view, answered=True)
             self.show_checkout(view.checkout)
 
-        self.with_person(lambda person: self.with_pin(person, lambda pin: begin(person, pin)))
+        def meant() -> None:
+            self.with_person(lambda person: self.with_pin(person, lambda pin: begin(person, pin)))
+
+        try:
+            row = self.use_cases.instrument(instrument)
+        except Trouble as trouble:
+            self.show_trouble(trouble)
+            return
+        loses = ends_readiness(row, self.use_cases.clock.now().utc) if row is not None else ""
+        if not loses:
+            meant()
+            return
+        question = screen("confirm:ConfirmScreen", loses, "Yes, begin a new checkout", safe=False)
+        self.push_screen(question, lambda yes: meant() if yes else None)
 
     def with_pin(self, person: PersonView, then: Callable[[str | None], None], *, whose: str = "") -> None:
         """Calls `then` with the PIN of `person`, or with None where the site wants none for the checkout of `whose`."""
@@ -314,7 +331,7 @@ class ChecklistApp(App[None]):
 
     def action_help_quit(self) -> None:
         """Ctrl-C stops nothing in the middle of a checkout; it shows how to leave."""
-        self.show_trouble(Trouble("Ctrl-C does nothing here.", do="F9 or the menu (Esc) leaves the program."))
+        self.show_trouble(Trouble("Ctrl-C does nothing here.", do="F9 leaves the program."))
 
 
 def run(site: Site, *, bell: bool = True, light: bool = False, reports: Path | None = None) -> int:

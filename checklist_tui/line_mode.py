@@ -18,6 +18,7 @@ from checklist_tui.line_list import InstrumentList
 from checklist_tui.line_pages import RECORDS, Pages, about
 from checklist_tui.line_talk import InputEnded, Talk
 from checklist_tui.use_cases import SiteUseCases, UseCases
+from checklist_tui.words import ends_readiness
 from procedures.findings import Ending
 from procedures.site.opening import Site
 from procedures.site.views import CheckoutView, InstrumentRow, PersonView
@@ -199,6 +200,10 @@ class LineMode:
         open_here = {each.instrument: each.checkout for each in desk.open_checkouts()}
         if row.id in open_here:
             return desk.view(open_here[row.id])
+        if loses := ends_readiness(row, self._use_cases.clock.now().utc):
+            self._talk.tell(loses)
+            if self._talk.ask("Begin it? yes or no").strip().casefold() not in ("yes", "y"):
+                raise Trouble("no checkout was begun", do="Nothing is changed: it is ready as before.")
         if not row.may_begin:
             self._talk.tell(*line_words.obstacle_lines(self._use_cases.obstacles(row.id)))
         return desk.start(row.id, person.id, self._pin_of(person))

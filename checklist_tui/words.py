@@ -6,9 +6,12 @@ import re
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from math import ceil
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from procedures.figures import SHOWN
+
+if TYPE_CHECKING:
+    from procedures.site.views import InstrumentRow
 
 BEYOND: Final[Mapping[str, str]] = {"below zero": "below zero", "pegged": "off the end", "no response": "no movement"}
 """What a needle does that no figure can say, in a technician's words."""
@@ -26,6 +29,14 @@ def day_time(moment: datetime, now: datetime) -> str:
     """As `clock_time`, with the day in front when it is not the day of `now` there."""
     today = now.astimezone(moment.tzinfo).date()
     return clock_time(moment) if moment.date() == today else f"{moment.day} {moment:%b %H:%M}"
+
+
+def ends_readiness(row: InstrumentRow, now: datetime) -> str:
+    """What a new checkout of this instrument ends, "" when there is nothing to end."""
+    if row.fitness != "ready" or row.checkout:
+        return ""
+    until = f" until {day_time(row.until, now)}" if row.until is not None else ""
+    return f"{row.label} is ready{until}. A new checkout ends that."
 
 
 def minutes(seconds: float) -> str:

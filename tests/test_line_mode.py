@@ -686,10 +686,18 @@ def test_the_list_says_the_fitness_first() -> None:
 
 def test_an_instrument_is_chosen_by_number_or_by_its_label() -> None:
     """Both ways lead to a checkout; the second one while the first stays open."""
-    done = talk("1", "home", "c-102", "2", "", "", "open", "quit", instrument="")
+    done = talk("1", "home", "c-102", "yes", "2", "", "", "open", "quit", instrument="")
     assert done.desk.log == ["start id-C-101 p1", "start id-C-102 p1", "pause co-id-C-101"]
     assert "C-101, A. Person: Battery, asking." in done.text
     assert done.code == output.PAUSED
+
+
+def test_readiness_is_asked_for_before_it_is_ended() -> None:
+    """A checkout of what is ready takes its readiness away: anything but yes leaves it."""
+    done = talk("c-102", "no", "c-102", "", "quit", instrument="")
+    assert done.text.count("C-102 is ready") >= 2
+    assert "A new checkout ends that." in done.text
+    assert done.desk.log == []
 
 
 def test_a_label_that_is_also_a_number_in_the_list_has_to_be_settled() -> None:

@@ -27,10 +27,13 @@ RELOAD = 15.0
 
 
 class InstrumentScreen(BaseScreen[None]):
-    """Fitness, whereabouts and contamination are three things. The button begins a checkout."""
+    """Fitness, whereabouts and contamination are three things. One button begins a checkout, one hands it out."""
 
     place = "instrument"
-    help_text = "How this instrument stands. Enter on the button begins its checkout; that ends the readiness it has."
+    help_text = (
+        "How this instrument stands. Enter on a button does what it says. A checkout ends the readiness it has and "
+        "asks first. Esc goes back to the list, F12 shows everything that can be done."
+    )
     BINDINGS: ClassVar[list[BindingType]] = [
         *bindings_for("instrument"),
         Binding("up", "app.focus_previous", show=False),
@@ -71,8 +74,9 @@ class InstrumentScreen(BaseScreen[None]):
     def on_mount(self) -> None:
         self._show()
         button = self._button
-        # Enter must lead to nothing that is refused.
-        (self.query_one(VerticalScroll) if button.disabled else button).focus()
+        hand = self.query(Press).filter(".wide")[1]
+        # Enter must lead to nothing that is refused, and what is ready is more often taken out than checked anew.
+        (hand if hand.display else self.query_one(VerticalScroll) if button.disabled else button).focus()
 
     @property
     def _button(self) -> Press:

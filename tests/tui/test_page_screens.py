@@ -292,7 +292,7 @@ async def test_handing_out_and_taking_back(
         text = screen_text(app)
         assert "Everything about it" in text
         assert [each for each in ("Hand it out", "Take it back") if each in text] == ([says] if says else [])
-        await press(pilot, "down", "enter")
+        await press(pilot, *([] if form else ["down"]), "enter")
         await settle(pilot)
         assert app.screen.deed.name == (form or "instrument")  # type: ignore[attr-defined]
 
