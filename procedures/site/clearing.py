@@ -101,6 +101,7 @@ def hand_reason(code: str, say: str) -> str:
 
 
 NOT_SAID: Final = "not said"
+NOTHING_REPAIRED: Final = "nothing was repaired"
 LONGEST_TAG: Final = 60
 ENTERED_IN_ERROR: Final = "entered in error"
 
@@ -118,22 +119,26 @@ def clear(
     not_before: datetime | None = None,
     pin: str | None = None,
     repaired_by: str = "",
+    nothing_repaired: bool = False,
     second: str = "",
     second_pin: str | None = None,
 ) -> str:
     """Record the corrective action that answers these lockouts; its id comes back.
 
     The instrument stays locked out until a complete checkout that names this clearing ends fit for use. `repaired_by`
-    is the id of whoever repaired it, or words for somebody who is not on the list. Raises Trouble unless a lead clears
-    (with their `pin` where the site asks for PINs), every named lockout is open, the time it must last is over, and
-    what the site's settings ask for is there: somebody else than who repaired it, a `second` person, a calibration.
+    is the id of whoever repaired it, or words for somebody who is not on the list; `nothing_repaired` says that there
+    was no repair. Raises Trouble unless a lead clears (with their `pin` where the site asks for PINs), every named
+    lockout is open, the time it must last is over, and what the site's settings ask for is there: somebody else than
+    who repaired it, a `second` person, a calibration.
     """
     last = site.journal.last_about(instrument)
     named = obstacles.named(site, instrument, lockouts)
     people.entitled(site, person, "clear")
     obstacles.has_lasted(site, lockouts)
     settings = site.settings()
-    repairer = obstacles.who_repaired(site, person, repaired_by, settings)
+    if nothing_repaired:
+        obstacles.has_no_repair(repaired_by, parts)
+    repairer = "" if nothing_repaired else obstacles.who_repaired(site, person, repaired_by, settings)
     body = {
         "lockouts": list(lockouts),
         "cause": reason_text(cause),
@@ -142,7 +147,7 @@ def clear(
         "calibration_needed": calibration_needed,
         "not_before": not_before.strftime("%Y-%m-%dT%H:%M:%S.%fZ") if not_before else None,
         "repaired_by": repairer or None,
-        "by_repairer": ("yes" if repairer == person else "no") if repairer else NOT_SAID,
+        "by_repairer": _by_repairer(repairer, person, nothing_repaired),
         "second": second or None,
     }
     if second:
@@ -153,6 +158,13 @@ def clear(
         obstacles.is_calibrated(site, instrument, named, obstacles.codes(settings["calibration_for"]))
     _confirmed(site, person, pin, second, second_pin)
     return _recorded(site, instrument, last, Draft("cleared", body, (instrument,), person=person))
+
+
+def _by_repairer(repairer: str, person: str, nothing_repaired: bool) -> str:
+    """Whether whoever repaired it clears it, as the journal says that."""
+    if nothing_repaired:
+        return NOTHING_REPAIRED
+    return ("yes" if repairer == person else "no") if repairer else NOT_SAID
 
 
 def strike(
@@ -186,7 +198,7 @@ def strike(
         "calibration_needed": False,
         "not_before": None,
         "repaired_by": None,
-        "by_repairer": "nothing was repaired",
+        "by_repairer": NOTHING_REPAIRED,
         "second": second,
     }
     struck = {"entry": lockout, "why": reason_text(why), "second": second}

@@ -100,16 +100,39 @@ def who_repaired(site: Site, person: str, repaired_by: str, settings: Mapping[st
     repairer = repaired_by if is_hash(repaired_by) else on_the_list(site, said, person)
     if is_hash(repairer) and site.journal.thing_now(repairer).what != "person":
         raise Trouble("whoever is said to have repaired it is not known here", do="Name a person or a workshop.")
+    if said and not is_hash(repairer):
+        _is_a_workshop(site, said)
     if settings["repairer_may_clear"] != "yes":
         if not repairer:
             raise Trouble(
                 "who repaired it is not said",
                 allowed="a person on the list, or the name of a workshop",
-                do="Say who repaired it: whoever repaired it does not clear it.",
+                do="Say who repaired it: whoever repaired it does not clear it. If nothing was repaired, say that.",
             )
         if repairer == person:
             raise Trouble("whoever repaired it does not clear it", allowed="another site lead", do="Ask another lead.")
     return repairer
+
+
+def _is_a_workshop(site: Site, said: str) -> None:
+    """Raises Trouble for what looks like a badge or a label and is nobody's: a slip of it would name a workshop."""
+    marked = " " not in said and any(letter.isdigit() for letter in said)
+    if marked or site.journal.labelled(said):
+        raise Trouble(
+            f"nobody on the site's list has the badge “{said[:40]}”",
+            allowed="the badge or initials of a person on the list, or the name of a workshop in words",
+            do="Scan the badge again. Write a workshop as its name, such as “workshop, building 7”.",
+        )
+
+
+def has_no_repair(repaired_by: str, parts: str) -> None:
+    """Raises Trouble where it is said that nothing was repaired, and by whom or with what."""
+    if clean_line(repaired_by) or clean_line(parts):
+        raise Trouble(
+            "nothing was repaired, and yet it is said who repaired it or with which parts",
+            allowed="a repair with who did it, or no repair and no parts",
+            do="Say that it was repaired, or empty those fields.",
+        )
 
 
 def on_the_list(site: Site, said: str, person: str) -> str:

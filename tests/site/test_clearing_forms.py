@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from desk_walk import id_of, walk
-from life_room import PINS, LifeRoom, low, words_on
+from life_room import BACK, PINS, USE, LifeRoom, low, words_on
 from source_checks import failed
 
 from procedures.reasons import SHELF
@@ -290,3 +290,51 @@ def test_the_check_after_a_clearing_says_which_tag_comes_off(room: LifeRoom) -> 
     assert ended(room)[:2] == ("Take tag T-17 off it.", "Take tag T-18 off it.")
     room.clock.advance(30)
     assert not any("tag" in each for each in ended(room)), "it came off after the check before"
+
+
+PLAIN_CLEAR = {"cause": "it got wet", "action": "dried for a day", "calibration": "no"}
+
+
+def test_where_nothing_was_repaired_that_is_said_and_nobody_is_named(room: LifeRoom) -> None:
+    """A lead who only dried it need not invent a repairer; where one has to be named, saying nothing is not enough."""
+    room.set(repairer_may_clear="no")
+    room.keep("lock-out", reason="wet")
+    refused(room, "clear", room.instrument, room.lead, "who repaired it is not said", **PLAIN_CLEAR)
+    both = {**PLAIN_CLEAR, "repaired": "nothing", "repaired_by": "the bench"}
+    refused(room, "clear", room.instrument, room.lead, "and yet it is said", **both)
+    refused(room, "clear", room.instrument, room.lead, "not said whether", **{**PLAIN_CLEAR, "repaired": "perhaps"})
+    room.keep("clear", room.instrument, room.lead, **PLAIN_CLEAR, repaired="nothing")
+    body = room.newest("cleared")
+    assert (body["repaired_by"], body["by_repairer"]) == (None, "nothing was repaired")
+    for name, about in (("history", room.instrument), ("binder", "2026-05-01,2026-06-30")):
+        assert "Nothing was repaired" in words_on(sheet(room.site, name, about))
+    assert "nothing was repaired" in words_on(sheet(room.site, "lockout", room.instrument))
+
+
+@pytest.mark.parametrize("slip", ["P-99", "p99", "S-1", "C-2"])
+def test_a_badge_that_is_nobodys_is_no_workshop(room: LifeRoom, slip: str) -> None:
+    """A slip in a badge would stand in the records as the name of a workshop, and its bearer could clear."""
+    room.keep("lock-out", reason="wet")
+    refused(room, "clear", room.instrument, room.lead, "nobody on the site", **{**PLAIN_CLEAR, "repaired_by": slip})
+    room.keep("clear", room.instrument, room.lead, **PLAIN_CLEAR, repaired_by="workshop, building 7")
+
+
+def test_the_binder_says_of_a_clearing_who_repaired_with_what_and_what_has_to_follow(room: LifeRoom) -> None:
+    """An inspector asks who opened it, what went in, and whether it was calibrated; what was handed out stands by."""
+    assert room.check() == "fit for use"
+    room.keep("hand-out", **USE)
+    room.keep("take-back", **BACK)
+    room.keep("lock-out", reason="wet")
+    said = {"parts": "window 12", "repaired_by": "P-2", "calibration": "yes"}
+    room.keep("clear", room.instrument, room.lead, **{**PLAIN_CLEAR, **said})
+    told = words_on(sheet(room.site, "binder", "2026-05-01,2026-06-30"))
+    for words in (
+        "Repaired by Tech Person",
+        "Parts: window 12",
+        "calibrated before its check",
+        "Hand-outs and returns",
+    ):
+        assert words in told
+    assert "to Tech Person: survey after unloading, hall 2" in told
+    assert "reference reading" in told
+    assert "+00:00" not in told, "times are as the clock on the wall shows them"

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from procedures.site.forms import Entered
     from procedures.site.opening import Site
 
+NOTHING: Final = "nothing"
+REPAIRED: Final = (Option("repaired", "It was repaired"), Option(NOTHING, "Nothing was repaired"))
 ALL: Final = "All that stood when this was shown"
 AFTERWARDS: Final = "It stays locked out: then a complete checkout must pass."
 TAG_FIELD: Final = FormField(
@@ -147,6 +149,7 @@ class Clear:
             calibration_needed=needed,
             pin=entered.get("pin"),
             repaired_by=taken.text("repaired_by"),
+            nothing_repaired=taken.text("repaired") == NOTHING,
             second=_second(site, taken),
             second_pin=entered.get("second_pin"),
         )
@@ -163,7 +166,14 @@ class Clear:
         taken.read("cause", clearing.reason_text)
         taken.read("action", clearing.reason_text)
         settings = site.settings()
-        repairer = taken.read("repaired_by", lambda line: obstacles.who_repaired(site, person, line, settings)) or ""
+        repairer = ""
+        taken.optional("repaired", _whether_repaired)
+        if taken.text("repaired") == NOTHING:
+            taken.check("repaired", lambda: obstacles.has_no_repair(taken.text("repaired_by"), taken.text("parts")))
+        else:
+            repairer = (
+                taken.read("repaired_by", lambda line: obstacles.who_repaired(site, person, line, settings)) or ""
+            )
         needed = taken.read("calibration", yes)
         second = taken.optional("second", lambda line: meant(site, line, "person"))
         if second:
@@ -187,14 +197,15 @@ def _clear_fields(site: Site, standing: Sequence[Lockout]) -> tuple[FormField, .
         _which(standing),
         FormField("cause", "cause", example="the window was torn"),
         FormField("action", "corrective action", example="window replaced, light leak looked for"),
-        FormField("parts", "parts or repairs", needed=False),
+        FormField("repaired", "was it repaired", "choice", needed=not own, options=REPAIRED),
+        FormField("parts", "parts", needed=False),
         FormField(
             "repaired_by",
             "who repaired it",
             # A label that is scanned takes the place of what stands there, and never goes behind it.
             "scan",
-            needed=not own,
-            more=f"A badge or initials, or the name of a workshop.{not_own}",
+            needed=False,
+            more=f"Where it was repaired: a badge or initials, or the name of a workshop.{not_own}",
         ),
         FormField("calibration", "does it need a calibration now", "yes-no"),
         *second_fields(site, "Two people have to clear this." if two else "Only if there is one.", needed=two),
@@ -205,12 +216,22 @@ def _clear_fields(site: Site, standing: Sequence[Lockout]) -> tuple[FormField, .
 def _repaired(site: Site, taken: Taken, person: str) -> tuple[str, ...]:
     """Who is understood to have repaired it: whoever is on the list by name, anybody else as a workshop."""
     text = taken.text("repaired_by")
+    if taken.text("repaired") == NOTHING:
+        return ("Nothing was repaired.",)
     if not text:
         return ()
     who = obstacles.on_the_list(site, text, person)
     if who != text:
         return (f"Repaired by {naming.name(site, who)}.",)
     return (f"Repaired by nobody on the site's list: the workshop “{text}”.",)
+
+
+def _whether_repaired(line: str) -> str:
+    if line not in [each.value for each in REPAIRED]:
+        raise Trouble(
+            "it is not said whether it was repaired", allowed="; ".join(each.say for each in REPAIRED), do="Choose one."
+        )
+    return line
 
 
 def _which(standing: Sequence[Lockout]) -> FormField:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
 from procedures.sheets import Column, Deed, Grid, Lines, Pairs, Row, Section, Sheet
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from procedures.journal.rows import DoubtRow
     from procedures.site.opening import Site
 
+HAND_OUTS: Final = ("handed-out", "emergency-use", "returned")
 Part = tuple[str, tuple[Section, ...]]
 
 _DOUBTS: Final = (
@@ -48,6 +49,8 @@ def binder(site: Site, about: str, person: str) -> Sheet:
         ("Instruments and their calibration", tuple(instruments(site, days))),
         ("Checkouts", tuple(_checkouts(site, days, first, last))),
         ("Lockouts and clearings", tuple(lockouts(site, days, first, last))),
+        ("Reference readings", tuple(recorded(site, days, first, last, ("reference-recorded",)))),
+        ("Hand-outs and returns", tuple(recorded(site, days, first, last, HAND_OUTS))),
         ("Check sources: leak tests and physical inventories", tuple(sources(site, days, first, last))),
         ("People and training", tuple(people(site))),
         ("Checks on paper", tuple(recorded(site, days, first, last, ("paper-entered",)))),
@@ -81,10 +84,10 @@ def _cover(site: Site, days: SiteDays, first: date, last: date, person: str, tit
     yield Pairs(
         (
             ("site", _name(site)),
-            ("from", f"{named(first)}, begins {days.exact(since)}"),
-            ("to", f"{named(last)}, ends {days.exact(until)}"),
+            ("from", f"{named(first)}, {days.clock(since)}"),
+            ("to", _last_hour(days, last, until)),
             ("time zone", days.zone.key),
-            ("made", days.exact(site.clock.now().utc)),
+            ("made", days.written(site.clock.now().utc)),
             ("made by", who(site, person) or "nobody named"),
         )
     )
@@ -96,6 +99,12 @@ def _cover(site: Site, days: SiteDays, first: date, last: date, person: str, tit
         ),
         tone="quiet",
     )
+
+
+def _last_hour(days: SiteDays, last: date, until: datetime) -> str:
+    """The end of the last day in words: with days that start in the morning it is the morning after."""
+    ends = days.local(until).date()
+    return f"{named(last)}, midnight" if days.clock(until) == "00:00" else f"{named(ends)}, {days.clock(until)}"
 
 
 # --- uses in doubt -------------------------------------------------------------------------------------------------

@@ -166,6 +166,8 @@ def _clearing(site: Site, clearing: str) -> list[tuple[str, str]]:
         rows.append(("parts", str(body["parts"])))
     if body.get("repaired_by"):
         rows.append(("repaired by", naming.name(site, body["repaired_by"])))
+    if body.get("by_repairer") == "nothing was repaired":
+        rows.append(("repair", "nothing was repaired"))
     if body.get("by_repairer") == "yes":
         rows.append(("note", "Whoever repaired it cleared it; the site's settings allow that."))
     if body.get("second"):

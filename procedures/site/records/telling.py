@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from procedures.journal.events import body_of
 from procedures.sheets import Deed, Tone
 from procedures.site import local_time, lookups, naming
+from procedures.site.clearing import NOTHING_REPAIRED
 from procedures.site.doubtful import when_used
 from procedures.site.found_words import ENDING_TONES, OUTCOME_TONES, OUTCOME_WORDS, title
 from procedures.site.records.lockout import struck_why
@@ -116,9 +117,24 @@ def _locked(site: Site, event: Event, body: Body) -> Told:
 
 
 def _cleared(site: Site, event: Event, body: Body) -> Told:
-    second = f" Second person: {who(site, body.get('second'))}." if body.get("second") else ""
-    say = lookups.as_sentences([each for each in (body["cause"], body["action"]) if each]) + second
+    say = lookups.as_sentences([*(each for each in (body["cause"], body["action"]) if each), *_of_repair(site, body)])
     return Told("cleared, waits for its check", say, Deed("Open", "sheet", "lockout", _first(event)), "warn")
+
+
+def _of_repair(site: Site, body: Body) -> list[str]:
+    """What a clearing says of the repair: by whom, with what, and whether a calibration has to follow."""
+    parts, by = str(body.get("parts") or ""), body.get("repaired_by")
+    repairer = f"Repaired by {who(site, by)}" if by else "Who repaired it is not said"
+    if body.get("by_repairer") == NOTHING_REPAIRED:
+        repairer = "Nothing was repaired"
+    elif body.get("by_repairer") == "yes":
+        repairer += ", who cleared it too"
+    return [
+        repairer,
+        *([f"Parts: {parts}"] if parts else []),
+        "It has to be calibrated before its check" if body.get("calibration_needed") else "No calibration was needed",
+        *([f"Second person: {who(site, body.get('second'))}"] if body.get("second") else []),
+    ]
 
 
 def _struck(_site: Site, event: Event, body: Body) -> Told:
