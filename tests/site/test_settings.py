@@ -14,12 +14,14 @@ from hypothesis import strategies as st
 
 from procedures.clock import ManualClock
 from procedures.journal.states import fitness
-from procedures.site import forms, profiles, secrets, settings
+from procedures.sheets import Grid
+from procedures.site import forms, profiles, records, secrets, settings
 from procedures.site.checkouts import Desk
 from procedures.site.opening import DEFAULTS, UNGUARDED, Site
 from procedures.site.settings import GROUPS, KEYS, SETTINGS, BadSettings
 from procedures.trouble import Trouble
 
+PIN = "7391"
 BASE = {"name", "zone", "day_starts", "shifts"}
 
 
@@ -288,3 +290,28 @@ def test_the_form_shows_what_changes_and_asks_again_about_what_is_grave(site: Si
     done = task.keep(site, "", lead, {"zone": "Europe/Vienna", "back_by_hours": "8"})
     assert "time zone" in done.what
     assert site.settings()["back_by_hours"] == "8"
+
+
+def test_each_setting_is_changed_on_one_page(site: Site) -> None:
+    """From its row of the sheet: one field and the PIN, and nothing else is touched, whatever else was sent."""
+    lead = id_of(site, "P-1")
+    change(site, pins="on")
+    secrets.set_pin(site, lead, PIN, salt=b"s" * 16)
+    sheet = records.sheet(site, "settings", "", lead)
+    rows = [row for section in sheet.sections if isinstance(section, Grid) for row in section.rows]
+    opened = {row.key: row.opens for row in rows}
+    assert set(opened) == set(KEYS)
+    for key, deed in opened.items():
+        assert deed is not None
+        page = forms.form(site, deed.name, deed.about, lead, {}, 1)
+        assert page.pages == 1
+        assert [field.id for field in page.fields] == [key, "pin"]
+    task = forms.task("settings")
+    entered = {"back_by_hours": "9", "retention_years": "7", "pin": PIN}
+    assert not any("records" in line for line in task.look(site, "back_by_hours", lead, entered).lines)
+    assert task.form(site, "zone", lead, {"zone": "Europe/Vienna"}, 1).dangerous
+    task.keep(site, "back_by_hours", lead, entered)
+    assert site.settings()["back_by_hours"] == "9"
+    assert site.settings()["retention_years"] != "7"
+    with pytest.raises(Trouble, match="no setting"):
+        task.form(site, "colour", lead, {}, 1)

@@ -1,4 +1,4 @@
-"""The form for the site's settings: a page for each group, all changed at once."""
+"""The form for the site's settings: one of them on one page, or a page for each group, all changed at once."""
 # ruff: noqa: ARG002  what a form is asked is the same for all of them: forms.Task
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from procedures.sheets import Done, Form, FormField, Look
 from procedures.site import settings
 from procedures.site.forms.common import may_open, pin_field
 from procedures.site.settings import GROUPS, SETTINGS, Setting
+from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
     from procedures.site.forms import Entered
@@ -16,10 +17,15 @@ if TYPE_CHECKING:
 
 
 class Settings:
-    """Changes settings. What was entered on any page counts; what was not stays as it is."""
+    """Changes settings. What was entered on any page counts; what was not stays as it is.
+
+    `about` is the key of the one setting to change, or "" for all of them.
+    """
 
     def form(self, site: Site, about: str, person: str, entered: Entered, page: int) -> Form:
         may_open(site, person, "set up")
+        if about:
+            return _alone(site, _named(about), entered)
         page = min(max(page, 1), len(GROUPS))
         group = GROUPS[page - 1]
         now = site.settings()
@@ -32,7 +38,7 @@ class Settings:
             (*fields, *(pin_field(site) if last else ())),
             says=(
                 "Settings count from now on. What is recorded stays as it was judged then.",
-                *(settings.consequences(site, settings.read(site, _texts(entered))[0]) if last else ()),
+                *(settings.consequences(site, settings.read(site, _texts(entered, about))[0]) if last else ()),
             ),
             page=page,
             pages=len(GROUPS),
@@ -40,7 +46,7 @@ class Settings:
         )
 
     def look(self, site: Site, about: str, person: str, entered: Entered) -> Look:
-        made, troubles = settings.read(site, _texts(entered))
+        made, troubles = settings.read(site, _texts(entered, about))
         now = site.settings()
         lines = [
             f"{settings.KEYS[key].say}: {now[key] or 'nothing'} → {settings.as_text(value) or 'nothing'}"
@@ -50,12 +56,35 @@ class Settings:
         return Look((*(lines or ["Nothing is changed."]), *says), troubles, "warn" if says else "")
 
     def keep(self, site: Site, about: str, person: str, entered: Entered) -> Done:
-        made = settings.change(site, person, entered.get("pin"), _texts(entered))
+        made = settings.change(site, person, entered.get("pin"), _texts(entered, about))
         return Done(f"Changed: {', '.join(settings.KEYS[key].say for key in made)}.")
 
 
-def _texts(entered: Entered) -> dict[str, str]:
-    return {key: text for key, text in entered.items() if key in settings.KEYS}
+def _named(key: str) -> Setting:
+    if key not in settings.KEYS:
+        raise Trouble(
+            f"there is no setting {key[:40]!r}", allowed=", ".join(settings.KEYS), do="Choose one of these settings."
+        )
+    return settings.KEYS[key]
+
+
+def _alone(site: Site, setting: Setting, entered: Entered) -> Form:
+    """One setting and the PIN, on one page."""
+    field = _field(setting, entered.get(setting.key, site.settings()[setting.key]))
+    return Form(
+        "settings",
+        f"Setting: {setting.say}",
+        "Change it.",
+        (field, *pin_field(site)),
+        about=setting.key,
+        says=("It counts from now on. What is recorded stays as it was judged then.",),
+        dangerous=_dangerous(site, _texts(entered, setting.key)),
+    )
+
+
+def _texts(entered: Entered, about: str = "") -> dict[str, str]:
+    """What was entered of all settings, or of the one that the form is about."""
+    return {key: text for key, text in entered.items() if key in settings.KEYS and about in ("", key)}
 
 
 def _field(setting: Setting, value: str) -> FormField:
