@@ -11,7 +11,7 @@ from typing import Any
 from procedures.journal import files, index, log, tables
 from procedures.journal.envelope import Draft, Event, seal
 from procedures.journal.events import CATALOGUE
-from procedures.journal.fields import SEES
+from procedures.journal.fields import MAY_SEE, SEES
 from procedures.journal.moments import milliseconds, step_clock
 from procedures.journal.store import Journal
 
@@ -97,7 +97,7 @@ class _Writer:
             offset=at.offset,
             hlc=self.clock,
             prev=self.prev,
-            seen=self.seen if draft.kind in SEES else None,
+            seen=self.seen if draft.kind in SEES | MAY_SEE else None,
         )
         self.entered.append((event, index.insert(self.db, self.head.chain, event)))
         self.seq, self.prev = event.seq, event.hash

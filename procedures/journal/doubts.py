@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from procedures.journal.envelope import Event
+from procedures.journal.envelope import Event, local_day
 from procedures.journal.events import body_of, failed, failed_as_found
 from procedures.journal.lineage import UNFORKED, Lineage
 from procedures.journal.moments import milliseconds, utc_moment
@@ -64,6 +64,8 @@ class _Look:
     at: datetime
     on_paper: bool = False
     checkout: str = ""
+    day: str = ""
+    """Of a calibration the day it was made, which may be long before it was recorded."""
 
 
 Readable = tuple[Event, Mapping[str, Any]]
@@ -120,6 +122,8 @@ def _look(event: Event, body: Mapping[str, Any], kind: str, openings: Mapping[st
     if event.kind == "paper-entered":
         # Nobody can have looked after they wrote down what they saw.
         return _Look(event, kind, event, min(utc_moment(body["observed"]), event.utc), on_paper=True)
+    if event.kind == "calibrated":
+        return _Look(event, kind, event, event.utc, day=body["on"])
     checkout = body["checkout"] if event.kind in ("found", "failed-by-judgement", "ended") else ""
     return _Look(event, kind, openings.get(checkout, event), event.utc, checkout=checkout)
 
@@ -224,14 +228,17 @@ def _was_before(good: _Look, failure: _Look) -> bool:
 
 
 def _began_after(good: _Look, use: Event, lineage: Lineage) -> bool:
-    return use.utc < good.at if good.on_paper else lineage.saw(good.began, use)
+    if good.on_paper:
+        return use.utc < good.at
+    return lineage.saw(good.began, use) and (not good.day or good.day >= local_day(use))
 
 
 def _between(failure: _Look, good: _Look, use: Event, lineage: Lineage) -> bool:
     """Whether a good look began after what was found on paper and was known when the instrument went into use."""
     if good.on_paper:
         return failure.at < good.at < use.utc
-    return good.began.utc > failure.at and lineage.saw(use, good.event)
+    began = good.began.utc > failure.at and (not good.day or good.day > failure.at.date().isoformat())
+    return began and lineage.saw(use, good.event)
 
 
 def _made_good(use: Event, passed: Iterable[tuple[Event, Event]], doubts: Iterable[Doubt], lineage: Lineage) -> bool:

@@ -11,7 +11,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Final, NoReturn
 
 from procedures.journal.fields import FIELDS, fault_in
@@ -76,6 +76,11 @@ class Event:
     def stamp(self) -> tuple[tuple[int, int], str, str]:
         """Where last-writer fields compare: logical clock, then station, then hash."""
         return (self.hlc, self.station, self.hash)
+
+
+def local_day(event: Event) -> str:
+    """The day on which it was written, by the calendar on the wall there: YYYY-MM-DD."""
+    return (event.utc + timedelta(minutes=event.offset)).date().isoformat()
 
 
 def digest(raw: bytes) -> str:

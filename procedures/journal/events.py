@@ -101,7 +101,10 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     ),
     "source-bound": Kind({"role": WORD, "source": ID, "jig": MAYBE_ID}, about=("source",), weighs=True),
     "calibrated": Kind(
-        {"on": DATE, "due": MAYBE_DATE, "by": TEXT, "certificate": TEXT, "as_found": AS_FOUND}, weighs=True, ends=True
+        {"on": DATE, "due": MAYBE_DATE, "by": TEXT, "certificate": TEXT, "as_found": AS_FOUND},
+        may={"set": TABLE},
+        weighs=True,
+        ends=True,
     ),
     "reference-recorded": Kind(
         {
@@ -199,7 +202,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "withdrawn": Kind({"checkout": ID, "why": TEXT}, weighs=True, ends=True),
     "clock-jumped": Kind({"checkout": ID, "seconds": NUMBER}),
 }
-EDITION: Final = "9"
+EDITION: Final = "10"
 """Raised whenever the catalogue or what an event weighs changes: indexes made under another edition are made anew."""
 
 CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "checkout" in kind.body) - {"handed-out"}

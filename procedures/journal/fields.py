@@ -12,6 +12,8 @@ SEES: Final = frozenset(
     {"opened", "ended", "locked-out", "cleared", "handed-out", "emergency-use", "profile-adopted", "readiness-ended"},
 )
 """Kinds that carry `seen`: what other stations had written, as far as the writer knew."""
+MAY_SEE: Final = frozenset({"calibrated", "source-condition", "counted", "placed"})
+"""Kinds that are written with `seen` too. Older ones have none, and then speak of their own station's past alone."""
 
 _HEX = re.compile(r"[0-9a-f]{64}")
 _STATION = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")

@@ -120,7 +120,7 @@ def _describe(instrument: str, readable: Iterable[Readable]) -> _Described:
                 into.whereabouts, into.where, into.handed = "here", "", None
             case "contamination":
                 into.contaminated = body["found"]
-            case "calibrated" if body["on"] >= into.voided_on:
+            case "calibrated" if body["on"] >= into.voided_on and _of_this_set(into, body):
                 into.calibration = Calibration(
                     event.hash, body["on"], body["due"], body["by"], body["certificate"], body["as_found"]
                 )
@@ -132,6 +132,15 @@ def _describe(instrument: str, readable: Iterable[Readable]) -> _Described:
             case "source-bound":
                 into.bindings[body["role"]] = Binding(body["source"], body["jig"])
     return into
+
+
+def _of_this_set(known: _Described, calibrated: Mapping[str, Any]) -> bool:
+    """Whether a calibration is of the detector and cable that the meter has by now, where it says of which it is.
+
+    Whoever recorded it on another laptop may not have heard of a change.
+    """
+    of = calibrated.get("set", {})
+    return all(of[part] == known.fields.get(part, "") for part in CALIBRATED_AS_ONE if part in of)
 
 
 def _handed(event: Event, body: Mapping[str, Any]) -> HandOut:

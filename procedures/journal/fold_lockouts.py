@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from procedures.journal.envelope import Event
+from procedures.journal.envelope import Event, local_day
 from procedures.journal.events import CHECKOUT_KINDS, clock_suspect, failed
 from procedures.journal.lineage import Lineage
 from procedures.journal.moments import utc_moment
@@ -122,7 +122,7 @@ def lockouts_of(
             made.append(_Made(one.id, sorted(standing, key=lambda each: each[0].stamp)))
     made.sort(key=lambda each: each.by[0][0].stamp)
     cleared = [(event, body) for event, body in readable if event.kind == "cleared"]
-    calibrated = [event for event, _ in readable if event.kind == "calibrated"]
+    calibrated = [(event, str(body["on"])) for event, body in readable if event.kind == "calibrated"]
     goods = [checkouts[name] for name in passes]
     return tuple(_judged(one, checkouts, cleared, calibrated, goods, lineage) for one in made)
 
@@ -131,7 +131,7 @@ def _judged(
     made: _Made,
     checkouts: Mapping[str, Checkout],
     cleared: Sequence[Readable],
-    calibrated: Sequence[Event],
+    calibrated: Sequence[tuple[Event, str]],
     goods: Sequence[Checkout],
     lineage: Lineage,
 ) -> Lockout:
@@ -172,15 +172,23 @@ def _since(made: _Made, checkout: Checkout | None) -> Event:
     return endings[0] if endings else made.by[0][0]
 
 
-def _closes(opening: Event | None, clearing: Readable, calibrated: Sequence[Event], lineage: Lineage) -> bool:
-    """Whether a checkout opened thus may make good on a clearing: after its waiting time, and calibrated if need be."""
+def _closes(
+    opening: Event | None, clearing: Readable, calibrated: Sequence[tuple[Event, str]], lineage: Lineage
+) -> bool:
+    """Whether a checkout opened thus may make good on a clearing: after its waiting time, and calibrated if need be.
+
+    A certificate that was recorded by somebody who had not heard of the clearing counts by its day.
+    """
     event, body = clearing
     if opening is None or not lineage.saw(opening, event):
         return False
     if body["not_before"] is not None and opening.utc < utc_moment(body["not_before"]):
         return False
     return not body["calibration_needed"] or any(
-        lineage.saw(opening, one) and not lineage.saw(event, one) for one in calibrated
+        lineage.saw(opening, one)
+        and not lineage.saw(event, one)
+        and (lineage.saw(one, event) or on >= local_day(event))
+        for one, on in calibrated
     )
 
 

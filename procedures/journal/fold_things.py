@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from procedures.journal.envelope import Event
 from procedures.journal.events import CHECKOUT_KINDS, body_of, failed
+from procedures.journal.lineage import UNFORKED, Lineage
 from procedures.journal.states import (
     Adoption,
     CheckoutState,
@@ -18,8 +19,10 @@ from procedures.journal.states import (
     Wait,
 )
 
+Readable = tuple[Event, Mapping[str, Any]]
 
-def _readable(events: Iterable[Event]) -> list[tuple[Event, Mapping[str, Any]]]:
+
+def _readable(events: Iterable[Event]) -> list[Readable]:
     found = []
     for event in sorted(set(events), key=lambda one: one.stamp):
         body = body_of(event)
@@ -47,12 +50,22 @@ def fold_person(person: str, events: Iterable[Event]) -> ThingState:
     return fold_thing(person, events)
 
 
-def fold_source(source: str, events: Iterable[Event]) -> SourceState:
-    """A check source. It is out with a checkout from the scan that took it until a scan or a person puts it back."""
+def fold_source(source: str, events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> SourceState:
+    """A check source. It is out with a checkout from the scan that took it until a scan or a person puts it back.
+
+    That it is missing, damaged or has slipped stands until somebody who knew of that says otherwise.
+    """
     known = list(events)
     thing = fold_thing(source, known)
     state = SourceState(source, thing.registered, thing.fields, retired=thing.retired)
+    lost: list[Readable] = []
+    harmed: list[Readable] = []
     for event, body in _readable(known):
+        if event.kind in ("placed", "counted"):
+            missing = not body["found"] if event.kind == "counted" else body["whereabouts"] == "missing"
+            lost = [*lost, (event, body)] if missing else _unanswered(lost, event, lineage)
+        elif event.kind == "source-condition":
+            harmed = [*harmed, (event, body)] if body["condition"] != "good" else _unanswered(harmed, event, lineage)
         match event.kind:
             case "placed":
                 state = replace(state, whereabouts=body["whereabouts"], where=body["where"], out_with=None)
@@ -65,7 +78,18 @@ def fold_source(source: str, events: Iterable[Event]) -> SourceState:
                 state = _counted(state, body)
             case "source-condition":
                 state = replace(state, condition=body["condition"], condition_say=body["say"])
+    if lost:
+        state = replace(state, whereabouts="missing", where=lost[-1][1]["where"])
+    if harmed:
+        # Damage outweighs a seat that it slipped out of: that one is put right at the bench.
+        worst = next((body for _, body in reversed(harmed) if body["condition"] == "damaged"), harmed[-1][1])
+        state = replace(state, condition=worst["condition"], condition_say=worst["say"])
     return state
+
+
+def _unanswered(said: list[Readable], answer: Event, lineage: Lineage) -> list[Readable]:
+    """What is left of all that was said against a source after an answer whose writer had not heard of everything."""
+    return [one for one in said if not lineage.saw(answer, one[0])]
 
 
 def _counted(state: SourceState, body: Mapping[str, Any]) -> SourceState:

@@ -114,7 +114,19 @@ class Reading(Listings):
     def source_now(self, source: str) -> SourceState:
         """The source's state from its events."""
         with files.snapshot(self._db, self.path):
-            return fold_source(source, index.of_source(self._db, source))
+            events = index.of_source(self._db, source)
+            return fold_source(source, events, lineage=log.lineage_of(self._db, events))
+
+    def source_unscanned(self, source: str, *, until: datetime | None = None) -> SourceState:
+        """All of a source but the checkout it is out with: its scans, which come by the thousand, are not read.
+
+        With `until` as it was then, by the wall clocks of those who wrote.
+        """
+        kinds = [kind for kind in index.OF_A_SOURCE if kind != "scanned"]
+        with files.snapshot(self._db, self.path):
+            found = log.about(self._db, source, kinds=kinds)
+            events = [event for event in found if until is None or event.utc <= until]
+            return fold_source(source, events, lineage=log.lineage_of(self._db, events))
 
     def thing_now(self, thing: str) -> ThingState:
         """A person's or a jig's state from its events."""

@@ -19,7 +19,7 @@ from procedures.journal import arrivals, files, index, log, schema, tables
 from procedures.journal.arrivals import Taken
 from procedures.journal.envelope import Draft, Event, Malformed, seal
 from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_about, check_body, must_end_fitness
-from procedures.journal.fields import SEES, is_station
+from procedures.journal.fields import MAY_SEE, SEES, is_station
 from procedures.journal.moments import milliseconds, step_clock
 from procedures.journal.reading import Reading
 from procedures.journal.states import InstrumentState
@@ -213,7 +213,7 @@ class Journal(Reading):
                 offset=now.offset,
                 hlc=clock,
                 prev=prev,
-                seen=seen if draft.kind in SEES else None,
+                seen=seen if draft.kind in SEES | MAY_SEE else None,
             )
             entered.append((event, index.insert(db, own.chain, event)))
             seq, prev = event.seq, event.hash

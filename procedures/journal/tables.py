@@ -129,7 +129,8 @@ def refold(db: sqlite3.Connection, entity: str, *, doubts: bool = True) -> None:
         if doubts:
             tables_doubts.refold(db, entity)
     elif what == "source":
-        thing = fold_source(entity, index.of_source(db, entity))
+        known = index.of_source(db, entity)
+        thing = fold_source(entity, known, lineage=log.lineage_of(db, known))
         write.write_source(db, thing)
     else:
         thing = fold_thing(entity, index.of_thing(db, entity))

@@ -23,6 +23,7 @@ from procedures.calibration import (
     percent_shown,
 )
 from procedures.journal.envelope import Draft
+from procedures.journal.fold_instrument import CALIBRATED_AS_ONE
 from procedures.journal.store import Overtaken
 from procedures.months import months_after
 from procedures.site import attachments, people
@@ -188,6 +189,8 @@ def record(site: Site, instrument: str, person: str, given: Given, *, pin: str |
         "points": [_point(point) for point in given.points],
         "tolerance": f"{given.tolerance:f} %",
         "attached": None,
+        # What was calibrated: another laptop may know of another detector by now.
+        "set": {part: str(state.fields.get(part, "")) for part in sorted(CALIBRATED_AS_ONE)},
     }
     if given.file:
         attachments.look_at(given.file)

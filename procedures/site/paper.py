@@ -18,7 +18,6 @@ from procedures.facts import Facts, facts_to_json
 from procedures.findings import finding_to_json
 from procedures.journal.envelope import Draft
 from procedures.journal.fold_instrument import fold_instrument
-from procedures.journal.fold_things import fold_source
 from procedures.journal.moments import utc_text
 from procedures.journal.store import Overtaken
 from procedures.readiness import time_of_day, zone_of
@@ -53,8 +52,6 @@ _DECIDES: Final = (
     "reference-recorded",
 )
 """Kinds of event that a checkout's facts about an instrument come from."""
-
-_DECIDES_SOURCE: Final = ("registered", "described", "retired", "placed", "leak-tested", "source-condition", "counted")
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,9 +227,7 @@ def _trouble_then(site: Site, source: str, trouble: str, at: datetime) -> str:
     settings = site.settings()
     if trouble != source_trouble(site.journal.source_now(source), at, settings):
         return trouble
-    events = site.journal.about(source, kinds=_DECIDES_SOURCE, limit=-1)
-    then = fold_source(source, [event for event in events if event.utc <= at])
-    return source_trouble(then, at, settings)
+    return source_trouble(site.journal.source_unscanned(source, until=at), at, settings)
 
 
 def procedure_of(site: Site, head: Head) -> Procedure:

@@ -13,7 +13,7 @@ from typing import Any
 from procedures.journal.envelope import Event
 
 Past = Mapping[str, frozenset[str]]
-SAY_WHAT_THEY_SAW = ("opened", "ended", "locked-out", "cleared", "handed-out", "emergency-use")
+SAY_WHAT_THEY_SAW = ("opened", "ended", "locked-out", "cleared", "handed-out", "emergency-use", "calibrated")
 
 
 class DoubtOracle:
@@ -132,11 +132,15 @@ class DoubtOracle:
                     between = self.when(cause) < self.when(check) < use.utc
                 else:
                     between = self.began(check).utc > self.when(cause) and self.knew(use, check)
+                    if check.kind == "calibrated":
+                        between = between and check.body["on"] > self.when(cause).date().isoformat()
                 if between:
                     return False
                 continue
             on_paper = check.kind == "paper-entered"
             after = use.utc < self.when(check) if on_paper else self.knew(self.began(check), use)
+            if check.kind == "calibrated":
+                after = after and check.body["on"] >= use.utc.date().isoformat()
             if after and self.earlier(check, cause):
                 return False
         return True

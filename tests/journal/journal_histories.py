@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from procedures.journal.envelope import Draft, Event, seal
 from procedures.journal.events import CATALOGUE, must_end_fitness
-from procedures.journal.fields import SEES
+from procedures.journal.fields import MAY_SEE, SEES
 from procedures.journal.moments import milliseconds, step_clock, utc_moment, utc_text
 
 START = datetime(2031, 4, 5, 6, 0, tzinfo=UTC)
@@ -64,7 +64,9 @@ class World:
             offset=0,
             hlc=step_clock(clock, milliseconds(utc)),
             prev="" if last is None else last.hash,
-            seen={name: (head.seq, head.hash) for name, head in heads.items()} if draft.kind in SEES else None,
+            seen={name: (head.seq, head.hash) for name, head in heads.items()}
+            if draft.kind in SEES | MAY_SEE
+            else None,
         )
         self.past[event.hash] = frozenset(station.known)
         station.known[event.hash] = event
@@ -243,14 +245,16 @@ CHOICES: dict[str, Choice] = {
     "lock out": _about("instrument", lambda i, _: d.locked_out(i)),
     "clear": _clear,
     "end readiness": _about("instrument", lambda i, _: d.readiness_ended(i)),
-    "calibrate": _about("instrument", lambda i, _: d.calibrated(i)),
-    "calibrate outside": _about("instrument", lambda i, _: d.calibrated(i, as_found="outside")),
+    "calibrate": _about("instrument", lambda i, c: d.calibrated(i, on=c.choice(["2031-04-01", "2031-04-05"]))),
+    "calibrate outside": _about("instrument", lambda i, _: d.calibrated(i, on="2031-04-05", as_found="outside")),
     "repair": _about("instrument", lambda i, chance: d.repaired(i, voids_calibration=chance.random() < 0.5)),
     "emergency": _emergency,
     "paper": _paper,
     "review": _review,
     "count": _about("source", lambda i, chance: d.counted(i, there=chance.random() < 0.5)),
-    "condition": _about("source", lambda i, chance: d.condition(i, chance.choice(["good", "damaged"]))),
+    "condition": _about(
+        "source", lambda i, chance: d.condition(i, chance.choice(["good", "good", "damaged", "slipped"]))
+    ),
     "change cable": _about("instrument", lambda i, chance: d.described(i, cable=str(chance.randrange(3)))),
     "rename": _about("instrument", lambda i, chance: d.described(i, label=f"C-{chance.randrange(3)}")),
     "retire": _about("instrument", lambda i, _: d.retired(i)),

@@ -83,8 +83,14 @@ class Oracle:
         )
 
     def calibrated_between(self, clearing: Event, check: Event) -> bool:
+        """After the clearing by whoever recorded it, or at least by its day."""
+        day = clearing.utc.date().isoformat()
         return any(
-            self.knew(check, one) and not self.knew(clearing, one) for one in self.mine if one.kind == "calibrated"
+            self.knew(check, one)
+            and not self.knew(clearing, one)
+            and (self.knew(one, clearing) or one.body["on"] >= day)
+            for one in self.mine
+            if one.kind == "calibrated"
         )
 
     def ends_a_readiness(self, event: Event) -> bool:

@@ -506,11 +506,34 @@ def test_a_failure_by_judgement_puts_uses_in_doubt(bench: Bench, says: dict[str,
     assert (doubt.cause, doubt.uses) == (cause, (second,) if spared else (first, second))
 
 
+def test_a_certificate_typed_in_after_a_use_says_nothing_of_it_when_it_is_older(bench: Bench) -> None:
+    """Calibrated on the 1st, used on the 5th, the certificate typed in after that: nobody has looked at it since."""
+    person = next(one for one in bench.world.everything() if one.body.get("what") == "person").hash
+    use = bench.write(d.handed_out(bench.meter, person))
+    bench.write(d.calibrated(bench.meter, on="2031-04-01"))
+    bench.write(d.calibrated(bench.meter, on="2031-04-05", as_found="outside"))
+    (doubt,) = uses_in_doubt(bench.world.everything())
+    assert (doubt.kind, doubt.uses) == ("calibration", (use,))
+
+
+def test_an_older_certificate_told_of_elsewhere_does_not_make_good_on_a_clearing(bench: Bench) -> None:
+    """The clearing asks for a calibration after the repair; another laptop, knowing nothing, types in an old one."""
+    north, south = bench.world.stations
+    lockout = bench.write(d.locked_out(bench.meter))
+    clearing = bench.write(d.cleared(bench.meter, lockout.hash, calibration_needed=True))
+    for on, closed in (("2031-04-01", False), ("2031-04-05", True)):
+        bench.world.write(south, d.calibrated(bench.meter, on=on))
+        bench.world.tell(south, north)
+        opened = bench.write(d.opened(bench.meter, clearings=(clearing.hash,)))
+        bench.write(d.ended(opened.hash, bench.meter, until="2031-04-06T00:00:00.000000Z"))
+        assert (bench.state().lockouts[0].status == "closed") == closed
+
+
 def test_a_calibration_found_outside_puts_uses_in_doubt(bench: Bench) -> None:
     """As found outside its tolerance: every use since the calibration before."""
     person = next(one for one in bench.world.everything() if one.body.get("what") == "person").hash
     bench.write(d.handed_out(bench.meter, person))
-    good = bench.write(d.calibrated(bench.meter))
+    good = bench.write(d.calibrated(bench.meter, on="2031-04-05"))
     use = bench.write(d.handed_out(bench.meter, person))
     bench.write(d.calibrated(bench.meter, as_found="outside"))
     (doubt,) = uses_in_doubt(bench.world.everything())

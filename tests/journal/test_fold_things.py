@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-import journal_drafts as d
-from journal_histories import World, begin
+from collections.abc import Callable
 
-from procedures.journal.envelope import Draft
+import journal_drafts as d
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from journal_histories import World, begin, play
+
+from procedures.journal.envelope import Draft, Event
 from procedures.journal.fold import fold_checkout, fold_person, fold_profile, fold_profiles, fold_site, fold_source
 from procedures.journal.states import Wait
 
@@ -104,6 +108,45 @@ def test_the_condition_of_a_source_is_what_was_said_last() -> None:
     assert (state.condition, state.condition_say) == ("damaged", "it is damaged")
     world.write(north, d.condition(source, "good"))
     assert fold_source(source, world.everything()).condition == "good"
+
+
+SOURCE_MOVES = st.lists(
+    st.tuples(
+        st.integers(0, 2),
+        st.sampled_from(["count", "condition", "place", "tell", "tell all", "note", "scan", "wrong clock"]),
+        st.integers(0, 10_000),
+    ),
+    max_size=25,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(SOURCE_MOVES)
+def test_what_is_said_against_a_source_stands_until_somebody_who_had_heard_of_it_answers(
+    moves: list[tuple[int, str, int]],
+) -> None:
+    """Two laptops that have not met: “good”, or found on its shelf, answers only what its writer knew."""
+    world = play(begin("north", "south", "west"), moves)
+    source, events = of(world, "source"), world.everything()
+    mine = [one for one in events if source in one.about]
+
+    def standing(against: list[Event], answers: list[Event]) -> list[Event]:
+        return [one for one in against if not any(one.hash in world.past[answer.hash] for answer in answers)]
+
+    said = [one for one in mine if one.kind == "source-condition"]
+    harmed = standing(*_parted(said, lambda one: one.body["condition"] != "good"))
+    where = [one for one in mine if one.kind in ("placed", "counted")]
+    lost = standing(
+        *_parted(where, lambda one: one.body.get("whereabouts") == "missing" or not one.body.get("found", 1))
+    )
+    state = fold_source(source, events)
+    assert (state.condition in ("damaged", "slipped")) == bool(harmed)
+    assert (state.condition == "damaged") == any(one.body["condition"] == "damaged" for one in harmed)
+    assert (state.whereabouts == "missing") == bool(lost)
+
+
+def _parted(events: list[Event], bad: Callable[[Event], bool]) -> tuple[list[Event], list[Event]]:
+    return [one for one in events if bad(one)], [one for one in events if not bad(one)]
 
 
 def test_a_person_is_who_was_last_described() -> None:

@@ -374,7 +374,6 @@ def test_a_leak_is_not_hidden_by_an_older_test_recorded_on_another_laptop(two: T
     assert "leaks" in speaks_against(two.site)
 
 
-@pytest.mark.xfail(strict=True, reason="the fold takes the word that was recorded last, known or not what it answers")
 def test_damage_is_not_hidden_by_somebody_who_did_not_know_of_it(two: Two) -> None:
     """“Good” answers only what its writer had heard of."""
     source = id_of(two.site, "S-1")
@@ -385,9 +384,6 @@ def test_damage_is_not_hidden_by_somebody_who_did_not_know_of_it(two: Two) -> No
     assert "damaged" in speaks_against(two.site)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the fold takes a count for the finding of a source that it did not know missing"
-)
 def test_that_a_missing_source_is_found_takes_a_lead_on_whichever_laptop(two: Two) -> None:
     """A technician who counts does not know that the source was given up for lost."""
     source = id_of(two.site, "S-1")
@@ -411,13 +407,7 @@ def other_detector_here(two: Two) -> None:
 
 @pytest.mark.parametrize(
     "ends",
-    [
-        repaired_here,
-        pytest.param(
-            other_detector_here,
-            marks=pytest.mark.xfail(strict=True, reason="a change of detector has no day of its own to go by"),
-        ),
-    ],
+    [repaired_here, other_detector_here],
 )
 def test_a_calibration_from_before_does_not_count_because_another_laptop_recorded_it_later(
     ends: Callable[[Two], None], two: Two
