@@ -22,14 +22,16 @@ from procedures.journal.exchange import Header
 from procedures.journal.files import put_in_place
 from procedures.journal.moments import utc_moment, utc_text
 from procedures.journal.store import MARKED, Journal
+from procedures.site import naming, source_due
 from procedures.site.exchange_age import GIVEN, TAKEN, Heard, LastExchange, exchange_age, last_exchange
 from procedures.site.exchange_age import heard as stations_heard
-from procedures.site.exchange_views import AdoptedApart, Coming, Given, NewDoubt, Received, SharedLabel
+from procedures.site.exchange_views import AdoptedApart, CallBack, Coming, Given, NewDoubt, Received, SharedLabel
 from procedures.site.opening import JOURNAL, Site
 from procedures.trouble import Trouble
 
 __all__ = [
     "AdoptedApart",
+    "CallBack",
     "Coming",
     "Given",
     "Heard",
@@ -111,9 +113,14 @@ def exchange_in(site: Site, path: Path) -> Received:
     header = _checked(path)
     _is_of(site.journal, header, path)
     before = _locked_out(site.journal)
-    doubted = _in_doubt(site.journal)
+    doubted, withdrawn = _in_doubt(site.journal), source_due.withdrawn(site)
     tally = _take(site.journal, site.clock, path, header)
-    return replace(_received(site.journal, header, tally, before), doubts=_new_doubts(site.journal, doubted))
+    return replace(
+        _received(site.journal, header, tally, before),
+        doubts=_new_doubts(site.journal, doubted),
+        call_back=_call_back(site, before),
+        withdrawn=tuple(why for source, why in source_due.withdrawn(site).items() if withdrawn.get(source) != why),
+    )
 
 
 def look_at(site: Site, path: Path) -> Coming:
@@ -222,6 +229,16 @@ def _received(journal: Journal, header: Header, tally: _Tally, before: Mapping[s
 def _locked_out(journal: Journal) -> dict[str, str]:
     found, _ = journal.locked(limit=-1)
     return {row.id: row.label for row in found}
+
+
+def _call_back(site: Site, before: Mapping[str, str]) -> tuple[CallBack, ...]:
+    """Who has what is locked out since `before`."""
+    found = []
+    for instrument, label in _locked_out(site.journal).items():
+        out = site.journal.instrument_now(instrument).handed if instrument not in before else None
+        if out is not None:
+            found.append(CallBack(label, naming.name(site, out.to), out.job, out.place))
+    return tuple(found)
 
 
 def _in_doubt(journal: Journal) -> frozenset[tuple[str, str]]:

@@ -48,11 +48,28 @@ class NewDoubt:
 
 
 @dataclass(frozen=True, slots=True)
+class CallBack:
+    """An instrument that is locked out and not here: who has it, for what, and where."""
+
+    label: str
+    holder: str
+    job: str
+    place: str
+
+    @property
+    def words(self) -> str:
+        """Whom to call, and where."""
+        said = ", ".join(each for each in (self.holder or "somebody unknown", self.job, self.place) if each)
+        return f"CALL BACK {self.label}, which is out: {said}."
+
+
+@dataclass(frozen=True, slots=True)
 class Received:
     """What came of taking a file in. `kinds` counts the new records by kind; `locked` are labels locked out by it.
 
-    `doubts` are the instruments of which uses are in doubt now that were not before. `lacking` is how many records here
-    the writer of the file had not when it was written.
+    `call_back` are those of them that are out; `withdrawn` says in words which sources were found missing, leaking,
+    damaged or slipped that were not before. `doubts` are the instruments of which uses are in doubt now that were not
+    before. `lacking` is how many records here the writer of the file had not when it was written.
     """
 
     station: str
@@ -68,6 +85,8 @@ class Received:
     locked: tuple[str, ...]
     lacking: int
     doubts: tuple[NewDoubt, ...] = ()
+    call_back: tuple[CallBack, ...] = ()
+    withdrawn: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

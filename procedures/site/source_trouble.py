@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 LEAKS_FROM_BQ: Final = Decimal(185)
 """10 CFR 35.67 (read): 185 Bq or more of removable activity withdraws a source from use."""
 
+GONE: Final = frozenset({"transferred", "disposed"})
+"""Whereabouts of a source that somebody else answers for now."""
 TELL: Final = "tell the radiation safety officer"
 COUNT_MONTHS: Final = "6"
 """Months from one physical inventory of sources to the next, where the site says nothing: 10 CFR 35.67(g) (read in
@@ -33,10 +35,21 @@ def source_trouble(source: SourceState, now: datetime, settings: Mapping[str, st
     label = source.fields.get("label", "")
     if source.retired:
         return f"source {label} is out of use"
+    if source.whereabouts not in ("here", "missing"):
+        return f"source {label} is recorded as {source.whereabouts}: {TELL}"
+    return withdrawn_why(source) or _overdue(source, now, settings)
+
+
+def withdrawn_why(source: SourceState) -> str:
+    """What was found of a source that takes it out of use at once, in words; "" for nothing.
+
+    It is missing, leaks, is damaged or has slipped in its jig: of whatever is not the site's any more nothing is said.
+    """
+    label = source.fields.get("label", "")
+    if source.retired or source.whereabouts in GONE:
+        return ""
     if source.whereabouts == "missing":
         return f"source {label} is missing: {TELL} now"
-    if source.whereabouts != "here":
-        return f"source {label} is recorded as {source.whereabouts}: {TELL}"
     if leaks(source.leak_result):
         return f"source {label} leaks: it is withdrawn. Do not touch it; {TELL}"
     why = f" ({source.condition_say})" if source.condition_say else ""
@@ -44,7 +57,7 @@ def source_trouble(source: SourceState, now: datetime, settings: Mapping[str, st
         return f"source {label} is damaged{why}: leave it in its store and {TELL}"
     if source.condition == "slipped":
         return f"source {label} has slipped in its jig{why}: the site lead has it seated and says that it is good again"
-    return _overdue(source, now, settings)
+    return ""
 
 
 def _overdue(source: SourceState, now: datetime, settings: Mapping[str, str]) -> str:

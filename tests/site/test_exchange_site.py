@@ -30,7 +30,7 @@ from procedures.journal import exchange as files
 from procedures.journal.envelope import Draft, Event, encode
 from procedures.journal.states import fitness
 from procedures.journal.store import Journal
-from procedures.site import inventory, profiles
+from procedures.site import clearing, handouts, inventory, profiles, source_keeping
 from procedures.site.checkouts import Desk
 from procedures.site.demo import make_demo
 from procedures.site.exchange import (
@@ -41,7 +41,9 @@ from procedures.site.exchange import (
     join,
     last_exchange,
 )
+from procedures.site.forms.exchanging import told
 from procedures.site.opening import Site, create_site, open_site
+from procedures.site.status import home
 from procedures.site.verification import verify_site
 from procedures.site.views import CheckoutView
 from procedures.trouble import Trouble
@@ -275,6 +277,43 @@ def test_a_lockout_found_elsewhere_is_told_by_its_label(north: Site, south: Site
     again = exchange_in(north, tmp_path / "a.exchange")
     assert (again.added, again.locked) == (0, ())
     assert again.known > 0
+
+
+def test_who_has_what_was_locked_out_elsewhere_is_said(north: Site, south: Site, tmp_path: Path) -> None:
+    """ "Call them back" is of use only to somebody who knows whom to call, and where."""
+    assert check(north).ending
+    instrument, taker = id_of(north, "C-1"), id_of(north, "P-2")
+    swap(north, south, tmp_path / "there.exchange")
+    north.clock.advance(60)  # type: ignore[attr-defined]
+    handouts.hand_out(north, instrument, to=taker, job="survey", place="hall 2", person=taker)
+    south.clock.advance(5000)  # type: ignore[attr-defined]
+    clearing.lock_by_hand(south, instrument, id_of(south, "P-1"), "A recall of its cells.")
+    north.clock.advance(6000)  # type: ignore[attr-defined]
+    received = swap(south, north, tmp_path / "back.exchange")
+    assert [each.words for each in received.call_back] == ["CALL BACK C-1, which is out: Tech Person, survey, hall 2."]
+    assert any("Tech Person" in line for line in told(received))
+
+
+@pytest.mark.parametrize("what", ["leaks", "missing", "damaged", "slipped"])
+def test_a_source_withdrawn_elsewhere_is_said_and_stays_due(
+    north: Site, south: Site, tmp_path: Path, what: str
+) -> None:
+    """A source that leaks must not be taken out here because the wipe was counted on the other laptop."""
+    source, lead = id_of(south, "S-1"), id_of(south, "P-1")
+    said = {"result": "500 Bq", "tested_by": "the laboratory", "measured_with": "wipe counter"}
+    if what == "leaks":
+        source_keeping.leak_test(south, lead, source, on=source_keeping.today(south), **said)
+    elif what == "missing":
+        inventory.place(south, source, "missing", person=lead)
+    else:
+        source_keeping.condition(south, lead, source, what, "its rim is bent")
+    assert not any(what in line for line in home(north).due)
+    north.clock.advance(1000)  # type: ignore[attr-defined]
+    received = swap(south, north, tmp_path / "a.exchange")
+    assert [what in line for line in received.withdrawn] == [True]
+    assert any(line.startswith("WITHDRAWN now: source S-1") for line in told(received))
+    assert any(what in line and "S-1" in line for line in home(north).due)
+    assert exchange_in(north, tmp_path / "a.exchange").withdrawn == ()
 
 
 def test_each_is_told_what_the_other_lacks(north: Site, south: Site, tmp_path: Path) -> None:

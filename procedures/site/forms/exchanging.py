@@ -155,7 +155,9 @@ class In:
 def told(received: Received) -> Iterator[str]:
     """What came of a file, in the order in which somebody must act on it."""
     if received.locked:
-        yield f"LOCKED OUT now: {', '.join(received.locked)}. Call them back if they are out."
+        yield f"LOCKED OUT now: {', '.join(received.locked)}."
+    yield from (each.words for each in received.call_back)
+    yield from (f"WITHDRAWN now: {each}." for each in received.withdrawn)
     for each in received.doubts:
         uses = f"{each.uses} {'use' if each.uses == 1 else 'uses'}"
         yield f"IN DOUBT now: {uses} of {each.label}."
