@@ -21,6 +21,8 @@ from procedures.trouble import Trouble
 LONGEST_WORDS: Final = 200
 LONGEST_TAG: Final = 60
 LONGEST_USE: Final = timedelta(days=366)
+NOT_SHOWN: Final = "not shown"
+"""How an ending says of a scale that nothing has shown it to work."""
 STAYS_HERE: Final = frozenset({"here", "in storage", "borrowed"})
 """Whereabouts from which an instrument may be handed out."""
 
@@ -30,7 +32,7 @@ class Offer:
     """An instrument that may go out now, and what goes with it into the field.
 
     `radiations` are those it was shown to measure, `not_for` those it is never for; `until` (UTC) is when its check no
-    longer counts.
+    longer counts. `not_shown` are the scales that its check has not shown to work.
     """
 
     label: str
@@ -40,6 +42,7 @@ class Offer:
     not_for: tuple[str, ...]
     warnings: tuple[str, ...]
     factor: str
+    not_shown: tuple[str, ...] = ()
 
 
 def offer(site: Site, instrument: str) -> Offer:
@@ -71,6 +74,7 @@ def offer(site: Site, instrument: str) -> Offer:
         not_for=tuple(str(each) for each in fit_for.get("not_for", ())),
         warnings=tuple(dict.fromkeys(str(each) for each in state.counting.warnings)),
         factor=state.counting.factor or "",
+        not_shown=tuple(str(scale) for scale, how in fit_for.get("scales", {}).items() if how == NOT_SHOWN),
     )
 
 

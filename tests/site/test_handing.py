@@ -7,15 +7,17 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from desk_walk import MINI
-from life_room import BACK, USE, LifeRoom, low, words_on
+from desk_walk import MINI, sensible
+from life_room import ASKING, BACK, USE, LifeRoom, low, words_on
 
+from procedures.asks import Ask, ReadingAsk
 from procedures.clock import ManualClock
 from procedures.sheets import Query
 from procedures.site import exchange_age, handouts, local_time, profiles
 from procedures.site.demo import make_demo
 from procedures.site.forms import task
 from procedures.site.records import listing, sheet
+from procedures.site.views import CheckoutView
 from procedures.trouble import Trouble
 
 
@@ -128,6 +130,32 @@ def test_within_its_check_nothing_is_said_of_another(ready: LifeRoom) -> None:
     """A warning that is always there is read by nobody."""
     look = ready.look("hand-out", ready.instrument, ready.tech, {**USE, "back_by": "09:00"})
     assert not [line for line in look.lines if "again" in line]
+
+
+def test_the_end_of_its_check_is_said_once_and_the_scales_not_shown_are_named(ready: LifeRoom) -> None:
+    """A scale that no source and no zero has shown is not read in the field in good faith."""
+    says = ready.form("hand-out").says
+    assert len([line for line in says if "until" in line or "again" in line]) == 1
+    assert not any("NOT SHOWN" in line for line in says)
+
+
+def test_a_scale_that_no_check_has_shown_is_said_at_the_hand_out(tmp_path: Path) -> None:
+    """The check went through one scale: the other goes out with words."""
+    other = (
+        '[[instrument.scale]]\nname = "x10"\nmultiplier = 10\nfull_scale = "30 mR/h"\ndivision = "1 mR/h"\n'
+        'shown_by = "nothing"\n'
+    )
+    place = ASKING.index("[[instrument.scale]]")
+    room = LifeRoom(tmp_path, ASKING[:place] + other + ASKING[place:])
+
+    def on_x1(ask: Ask, view: CheckoutView) -> str:
+        said = sensible(ask, view)
+        return f"x1 {said}" if isinstance(ask, ReadingAsk) and not said.startswith("x1") else said
+
+    assert room.check(on_x1) == "fit for use"
+    assert "NOT SHOWN to work by its check: scale x10." in room.form("hand-out").says
+    assert "scale x10" in room.keep("hand-out", **{**USE, "back_by": "09:00"}).do
+    room.site.close()
 
 
 def test_the_site_says_how_long_an_instrument_is_usually_out(ready: LifeRoom) -> None:

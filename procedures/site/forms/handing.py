@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from procedures.site.forms import Entered
     from procedures.site.opening import Site
 
+AFTER_ITS_CHECK: Final = "It is to be back only after its check has ended: it must be checked again before use then."
 ANSWER: Final = "answer-"
 
 
@@ -51,7 +52,7 @@ class HandOut:
                 ),
             ),
             about=about,
-            says=_goes_with_it(site, offered, back_by),
+            says=_goes_with_it(site, offered),
             keep="Hand it out",
         )
 
@@ -60,7 +61,7 @@ class HandOut:
         taken, offered, back_by = self._read(site, about, person, entered)
         if offered is None:
             return taken.look()
-        again = handouts.check_again(site, offered.until, back_by) if back_by else ""
+        again = AFTER_ITS_CHECK if back_by and back_by > offered.until else ""
         look = taken.look(*(line for line in (again, *_training(site, taken)) if line))
         return Look(look.lines, look.troubles, "warn" if again else "")
 
@@ -81,6 +82,7 @@ class HandOut:
             back_by=back_by,
         )
         told = (
+            _not_shown(offered),
             *field_words(offered.factor, offered.warnings),
             handouts.check_again(site, offered.until, back_by),
             "If it is dropped, gets wet or behaves oddly, stop and bring it back.",
@@ -128,13 +130,21 @@ def _training(site: Site, taken: Taken) -> list[str]:
     return [f"{taker.name}: {taker.may_check}."] if "training" in taker.may_check else []
 
 
-def _goes_with_it(site: Site, offered: Offer, back_by: datetime) -> tuple[str, ...]:
+def _not_shown(offered: Offer) -> str:
+    """The scales that nothing has shown to work; "" for none."""
+    if not offered.not_shown:
+        return ""
+    one = len(offered.not_shown) == 1
+    return f"NOT SHOWN to work by its check: {'scale' if one else 'scales'} {', '.join(offered.not_shown)}."
+
+
+def _goes_with_it(site: Site, offered: Offer) -> tuple[str, ...]:
     not_for = ", ".join(offered.not_for)
     return tuple(
         line
         for line in (
-            f"Fit for use until {local_time.said(site, offered.until)}.",
-            handouts.check_again(site, offered.until, back_by),
+            f"Fit for use until {local_time.said(site, offered.until)}. After that it is checked again before use.",
+            _not_shown(offered),
             *field_words(offered.factor, offered.warnings),
             f"It is NOT for: {not_for}." if not_for else "",
             exchange_age.exchange_age(site),
