@@ -159,8 +159,8 @@ ACTIONS: Final[tuple[Action, ...]] = (
     ),
     Action(
         "take_back",
-        "undo last",
-        "Reject the last reading, or take the last row back",
+        "remove last",
+        "Reject the last reading, or remove the last row",
         "A rejected reading stays in the record with your reason. A row that is not kept yet can be typed anew.",
         ("f6",),
         ("form",),

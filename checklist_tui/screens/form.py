@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.content import Content
 from textual.widgets import Static
 
-from checklist_tui.actions import bindings_for
+from checklist_tui.actions import actions_for, bindings_for, caption, key_name
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.typing_in import clean
+from checklist_tui.widgets.entries import Chosen
 from checklist_tui.widgets.field import Field
+from checklist_tui.widgets.footer import ActionPress
 from checklist_tui.widgets.form_field import FormFieldView
 from checklist_tui.widgets.form_page import KEEP, FormPage
 from checklist_tui.widgets.instruction import Instruction
@@ -22,6 +24,8 @@ from checklist_tui.words import shorten
 from procedures.sheets import Deed, Form, Look
 from procedures.site.views import PersonView
 from procedures.trouble import Trouble
+
+_KEEP: Final = next(each for each in actions_for("form") if each.id == "keep")
 
 
 class FormScreen(BaseScreen[None]):
@@ -84,7 +88,9 @@ class FormScreen(BaseScreen[None]):
         self._instruction.say(form.instruction)
         self._caution.display = bool(form.caution)
         self._caution.update(Content(f"! {form.caution}"))
-        self._page.name_button(form.keep if form.page >= form.pages else f"Go on: page {form.page + 1} of {form.pages}")
+        last = form.page >= form.pages
+        self._page.name_button(form.keep if last else f"Go on: page {form.page + 1} of {form.pages}")
+        self._foot("keep", caption(_KEEP) if last else f"{key_name(_KEEP.keys[0])} next page")
         with self.app.batch_update():
             await self._page.draw(form.fields, form.says, self._entered)
         self._look()
@@ -113,6 +119,14 @@ class FormScreen(BaseScreen[None]):
         gap = " " * max(1, self.size.width - len(left) - len(right))
         self._head.update(Content.assemble((left, "bold"), gap, right))
 
+    def _foot(self, action: str, label: str = "", *, shown: bool = True) -> None:
+        """What the foot says of an action, which may mean another thing, or nothing, on another page."""
+        for press in self.query(ActionPress):
+            if press.value == action:
+                press.display = shown
+                if label:
+                    press.relabel(label)
+
     # -- what was entered
 
     def _collect(self) -> dict[str, Trouble]:
@@ -138,6 +152,8 @@ class FormScreen(BaseScreen[None]):
     def _look(self) -> None:
         """What comes of it by now, and what is wrong with fields that were left."""
         own = self._collect()
+        several = self._page.several
+        self._foot("take_back", shown=several is not None and several.can_take_back)
         self._page.show(self._what_comes(), own)
 
     def _all_in_order(self) -> Look | None:
@@ -162,6 +178,11 @@ class FormScreen(BaseScreen[None]):
         event.stop()
         if event.text:
             self.trouble(None)
+        self._page.edited()
+
+    def on_chosen(self, event: Chosen) -> None:
+        event.stop()
+        self._page.edited()
 
     # -- keeping it
 

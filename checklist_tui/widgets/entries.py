@@ -35,6 +35,10 @@ class Next(Message):
     """This field is done, the next one has its turn."""
 
 
+class Chosen(Message):
+    """Another option was chosen."""
+
+
 class Entry(Protocol):
     """What every entry can do."""
 
@@ -168,6 +172,7 @@ class ChoiceEntry(Widget, can_focus=True):
         self._last = now
         self._chosen = self.options[to].value if to != _NONE else ""
         self.refresh(layout=True)
+        self.post_message(Chosen())
 
     def _meant(self, event: Key) -> int | None:
         """The option that a key chooses, _NONE for none of them, None for a key that chooses nothing."""
@@ -193,6 +198,7 @@ class ChoiceEntry(Widget, can_focus=True):
             for each in lines[place.y]:
                 if each.first <= place.x < each.first + cell_len(each.words):
                     self.put(self.options[each.index].value)
+                    self.post_message(Chosen())
         self.focus()
 
     # -- what is shown

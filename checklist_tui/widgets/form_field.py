@@ -13,6 +13,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from checklist_tui.widgets.entries import YES_NO, ChoiceEntry, Entry, LineEntry
+from checklist_tui.widgets.hanging import Hanging
 from checklist_tui.widgets.several import ReadingsEntry, RowsEntry
 from procedures.sheets import FormField
 from procedures.trouble import Trouble
@@ -48,8 +49,9 @@ class FormFieldView(Vertical):
         self._label = Static(classes="label", markup=False)
         self._more = Static(Content("\n").join(Content(each) for each in _helps(field)), classes="more", markup=False)
         self._more.display = False
-        self._trouble = Static(classes="wrong", markup=False)
+        self._trouble = Hanging(classes="wrong")
         self._trouble.display = False
+        self._refused: str | None = None
         self._say_label(focused=False)
 
     @property
@@ -87,9 +89,20 @@ class FormFieldView(Vertical):
         """Says in place what is wrong with it, or takes that away."""
         self._trouble.display = trouble is not None
         if trouble is not None:
-            first, *rest = trouble.lines()
-            lines = [Content.styled(f"! {first}", "bold"), *(Content(f"  {each}") for each in rest)]
-            self._trouble.update(Content("\n").join(lines))
+            self._refused = self._stands()
+            self._trouble.say_trouble(trouble)
+
+    def _stands(self) -> str | None:
+        """What stands in it, None for what cannot be taken."""
+        try:
+            return self.value()
+        except Trouble:
+            return None
+
+    @property
+    def answered_anew(self) -> bool:
+        """Whether something else stands in it than what is said to be wrong."""
+        return bool(self._trouble.display) and self._stands() != self._refused
 
     def begin(self) -> None:
         """Takes the focus."""

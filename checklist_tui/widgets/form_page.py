@@ -89,6 +89,13 @@ class FormPage(VerticalScroll, can_focus=False):
         """The focus has left a field: from now on it says what is wrong with it."""
         self._left.add(view.asks.id)
 
+    def edited(self) -> None:
+        """Something else is typed or chosen: what was wrong is not said of it before it has been left again."""
+        view = self.present
+        if view is not None and view.answered_anew:
+            self._left.discard(view.asks.id)
+            view.show(None)
+
     def show(self, look: Look, own: Mapping[str, Trouble], *, everything: bool = False) -> bool:
         """Shows what comes of it, and troubles at fields that were left, or at all; whether any field has one."""
         troubles = {**look.troubles, **own}

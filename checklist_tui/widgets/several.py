@@ -155,7 +155,7 @@ class ReadingsEntry(Several):
 class RowsEntry(Several):
     """Rows typed cell by cell. The last one can be taken back and typed anew."""
 
-    taking_back = "Take the last one back"
+    taking_back = "Remove the last one"
     unfinished = "a row was begun and is not complete"
 
     def __init__(self, field: FormField, help_text: str) -> None:
@@ -169,7 +169,7 @@ class RowsEntry(Several):
 
     def value(self) -> str:
         if self._cells:
-            raise Trouble(self.unfinished, do="Enter its other cells, or take it back with F6.")
+            raise Trouble(self.unfinished, do="Enter its other cells, or remove it with F6.")
         return super().value()
 
     def empty(self) -> None:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.content import Content
-from textual.widgets import Static
 
+from checklist_tui.widgets.hanging import Hanging
 from procedures.trouble import Trouble
 
 
-class TroublePanel(Static, can_focus=True):
+class TroublePanel(Hanging, can_focus=True):
     """Hidden until something is wrong, and again when it is put right."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -22,7 +21,7 @@ class TroublePanel(Static, can_focus=True):
     help_text = "What is wrong, what is allowed, and what to do. It goes away when the next answer is right."
 
     def __init__(self) -> None:
-        super().__init__(markup=False)
+        super().__init__()
         self.display = False
         self.trouble: Trouble | None = None
 
@@ -31,16 +30,12 @@ class TroublePanel(Static, can_focus=True):
         self.trouble = None
         self.display = True
         self.add_class("-good")
-        lines = [Content.styled(f"✓ {what}", "bold"), *([Content(f"  {do}")] if do else [])]
-        self.update(Content("\n").join(lines))
+        self.say("✓", [what, *([do] if do else [])])
 
     def show(self, trouble: Trouble | None) -> None:
         """Shows trouble, or takes away whatever stands here."""
         self.trouble = trouble
         self.remove_class("-good")
         self.display = trouble is not None
-        if trouble is None:
-            return
-        first, *rest = trouble.lines()
-        lines = [Content.styled(f"! {first}", "bold"), *(Content(f"  {line}") for line in rest)]
-        self.update(Content("\n").join(lines))
+        if trouble is not None:
+            self.say_trouble(trouble)

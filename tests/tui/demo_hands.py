@@ -193,10 +193,14 @@ class Hands:
         assert self.app.person is not None, self.seen
 
     async def begin(self, label: str) -> str:
-        """From home: scan the instrument, Enter on its button; the checkout's id."""
+        """From home: scan the instrument, Enter on its button; the checkout's id. What is ready is checked anew."""
         await self.type(label, "enter")
         assert self.app.screen.place == "instrument", self.seen  # type: ignore[attr-defined]
+        if "▸Begin its checkout" not in self.seen:
+            await self.press("up")
         await self.press("enter")
+        if "A new checkout ends that." in self.seen:
+            await self.press("up", "enter")
         assert self.app.front, self.seen
         return self.app.front
 

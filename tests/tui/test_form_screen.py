@@ -150,6 +150,51 @@ async def test_nothing_is_kept_while_something_is_wrong(fake_site: Any, press: A
         assert not fake_site.pages.kept
 
 
+async def test_what_was_wrong_is_not_said_of_what_is_typed_instead(fake_site: Any, press: Any) -> None:
+    """Old trouble under a valid value makes people doubt the value; leaving the field judges it anew."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await opened(app, pilot)
+        await press(pilot, *["down"] * 4, "'x'", "up", "down")
+        await settle(pilot)
+        assert "that is no figure" in screen_text(app)
+        await press(pilot, "'1.0'")
+        await settle(pilot)
+        assert "that is no figure" not in screen_text(app)
+        await press(pilot, "ctrl+u", "'y'", "up")
+        await settle(pilot)
+        assert "that is no figure" in screen_text(app)
+        await press(pilot, "up", "up", "enter")
+        await settle(pilot)
+        assert "found is missing" in screen_text(app)
+        await press(pilot, "2")
+        await settle(pilot)
+        assert "found is missing" not in screen_text(app)
+
+
+async def test_the_foot_says_what_the_keys_do_here(fake_site: Any, press: Any) -> None:
+    """F4 does not keep while a page is still to come, and F6 stands there only once there is something to remove."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(60, 20)) as pilot:
+        screen = await opened(app, pilot, "two")
+        screen._entered["first"] = "one"
+        await screen._load(1)
+        await settle(pilot)
+        assert "F4 next page" in screen_text(app)
+        assert "F6" not in screen_text(app)
+        await press(pilot, "f4")
+        await settle(pilot)
+        assert "F4 keep" in screen_text(app)
+        app.to_home()
+        await opened(app, pilot)
+        await press(pilot, *["down"] * 6)
+        await settle(pilot)
+        assert "F6" not in screen_text(app)
+        await press(pilot, "'1.6'", "enter")
+        await settle(pilot)
+        assert "F6 remove last" in screen_text(app)
+
+
 async def test_a_field_says_what_is_wrong_once_it_was_left(fake_site: Any, press: Any) -> None:
     """Nobody is told that a field is empty before having had a chance to fill it in."""
     app = ChecklistApp(fake_site)
