@@ -7,6 +7,8 @@ nothing is asked.
 from __future__ import annotations
 
 import getpass
+import re
+import shutil
 import sys
 import warnings
 from collections.abc import Callable, Mapping
@@ -38,25 +40,48 @@ def need_input() -> None:
 
 
 def tell(*lines: str) -> None:
-    """Say lines, each on its own."""
-    output.write("\n".join(lines))
+    """Say lines, each on its own, broken at spaces where a terminal is narrower."""
+    output.write(_fitted("\n".join(lines)))
+
+
+def _fitted(text: str) -> str:
+    terminal = sys.stdout is not None and sys.stdout.isatty()
+    return output.wrapped(text, shutil.get_terminal_size().columns) if terminal else text
+
+
+def agreed(question: str) -> bool:
+    """Whether a person says yes; only yes and no are answers."""
+
+    def read(typed: str) -> bool:
+        if typed.casefold() not in ("yes", "y", "no", "n"):
+            raise Trouble("that is neither yes nor no", allowed="yes, no", do="Type one of them.")
+        return typed.casefold() in ("yes", "y")
+
+    return ask(f"{question} yes or no", read)
 
 
 def ask(prompt: str, read: Callable[[str], Answer], default: str = "") -> Answer:
     """What `read` makes of the line that a person types; `default` stands for an empty line.
 
-    Trouble is told and the question asked again. Raises Trouble when the input ends.
+    Trouble is told and the question asked again, with what was perhaps meant as its default. Raises Trouble when the
+    input ends.
     """
-    shown = f"{prompt} [{default}]: " if default else f"{prompt}: "
     for _ in range(MOST_TRIES):
-        output.write(shown, end="")
+        output.write(_fitted(f"{prompt} [{default}]: " if default else f"{prompt}: "), end="")
         try:
             return read(_line() or default)
         except Trouble as trouble:
             if isinstance(trouble, InputEnded):
                 raise
             _not_taken(trouble)
+            default = _meant(trouble) or default
     raise InputEnded(f"“{prompt}” was answered wrongly {MOST_TRIES} times")
+
+
+def _meant(trouble: Trouble) -> str:
+    """The first thing that is offered instead, "" for none."""
+    found = re.match(r"Did you mean (.+?)(?: or .+)?\?", trouble.do)
+    return found[1] if found else ""
 
 
 def choose(prompt: str, options: Mapping[str, str], default: str) -> str:

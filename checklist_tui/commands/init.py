@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 from checklist_tui import output, plain_talk
@@ -56,9 +57,11 @@ def run(given: argparse.Namespace) -> int:
             allowed="a terminal; or --no-pin, and the lead sets it later with: checklist-tui people pin BADGE",
             do="Start it from a terminal, or add --no-pin.",
         )
-    plan = plan or questions()
+    if plan is None:
+        plan = questions()
+        _must_be_meant(plan, folder)
     pin = _new_pin(plan.lead) if wants_pin else None
-    return _begin(folder, plan, pin, as_json=given.json)
+    return _begin(folder, plan, pin, as_json=given.json, named=given.data is not None)
 
 
 def _must_be_free(folder: Path) -> None:
@@ -74,7 +77,26 @@ def _must_be_free(folder: Path) -> None:
         raise Trouble("this is a file, not a folder", where=str(folder), allowed="a folder", do="Name a folder.")
 
 
-def _begin(folder: Path, plan: Beginning, pin: str | None, *, as_json: bool) -> int:
+def _must_be_meant(plan: Beginning, folder: Path) -> None:
+    """Everything that was answered, once more. Raises Trouble when it is not to be written like this."""
+    lead, said = plan.lead, plan.settings
+    until = f"trained until {lead.trained_until}" if lead.trained_until else "training without an end"
+    tell(
+        "",
+        "This is what will be written:",
+        f"  site       {plan.name}",
+        f"  time       {plan.zone}; the day begins at {plan.day_starts}, shifts at {', '.join(plan.shifts)}",
+        f"  lead       {lead.name} ({lead.initials}), badge {lead.label}, {until}",
+        f"  tolerance  {said['tolerance']}, by {said['tolerance_source']}",
+        f"  units      {said['units']}; air {said['air_reference']}",
+        f"  profiles   {', '.join(plan.profiles) or 'none'}",
+        f"  folder     {folder}",
+    )
+    if not plain_talk.agreed("Begin this site?"):
+        raise Trouble("nothing was begun, as you said", do="Start again to answer the questions anew.")
+
+
+def _begin(folder: Path, plan: Beginning, pin: str | None, *, as_json: bool, named: bool) -> int:
     from procedures.site import beginning
     from procedures.site.next_steps import next_steps
     from procedures.site.system import SystemClock, new_salt, new_station_id
@@ -89,6 +111,8 @@ def _begin(folder: Path, plan: Beginning, pin: str | None, *, as_json: bool) -> 
     if plan.profiles:
         tell("The profiles adopted are examples with invented values: put your own in their place before real use.")
     tell(*todo)
+    where = f" --data {quote(str(folder))}" if named else ""
+    tell(f"Start the program: checklist-tui{where}")
     return output.OK
 
 
@@ -123,7 +147,7 @@ def questions() -> Beginning:
     from procedures.site import beginning
 
     tell(
-        "A new site. An empty line takes what stands in brackets; nothing is written before the last answer.",
+        "A new site. An empty line takes what stands in brackets; nothing is written before you have seen it all.",
         "What your licence, your radiation safety officer and local rules say goes before what is suggested here.",
     )
     name = ask("Name of the site", lambda typed: beginning.line("name", typed))

@@ -45,6 +45,9 @@ class SettingsRow(Strict):
     """Who may restore trust, and until when it lasts."""
 
     pins: Annotated[Literal["on", "off"], Field(description="Default: on.")] = "on"
+    badge_is_enough: Annotated[
+        Literal["yes", "no"], Field(description="To run a checkout, where PINs are on. Default: yes.")
+    ] = "yes"
     repairer_may_clear: Annotated[Literal["yes", "no"], Field(description="Default: no.")] = "no"
     two_people_for: Annotated[tuple[Identifier, ...], Field(description="Reason codes. Default: none.")] = ()
     calibration_for: Annotated[tuple[Identifier, ...], Field(description="Reason codes. Default: none.")] = ()
@@ -150,6 +153,7 @@ def _plan(made: Begin) -> Beginning:
             "units": policy.units,
             "air_reference": policy.air_reference,
             "pins": settings.pins,
+            "badge_is_enough": settings.badge_is_enough,
             "repairer_may_clear": settings.repairer_may_clear,
             "two_people_for": beginning.codes_named(settings.two_people_for),
             "calibration_for": beginning.codes_named(settings.calibration_for),

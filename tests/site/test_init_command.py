@@ -39,8 +39,8 @@ FILE = {
     "policy": {"tolerance": "20 %", "source": "our licence, condition 7", "air_reference": "aapm"},
     "settings": {"two_people_for": ["window-damaged"], "calibration_for": ["response-out", "zero-off"]},
 }
-ANSWERS = ["North store", "Vienna", "Europe/Vienna", "6:00", "22:00 14:00, 06:00", "N-001", "Runa Feldmire", "RF", "",
-           "", "our licence, condition 7", "2", "iaea", "9", "5, 3"]  # fmt: skip
+ANSWERS = ["North store", "Vienna", "", "6:00", "22:00 14:00, 06:00", "N-001", "Runa Feldmire", "RF", "",
+           "", "our licence, condition 7", "2", "iaea", "9", "5, 3", "perhaps", "yes"]  # fmt: skip
 
 
 @pytest.fixture
@@ -67,7 +67,10 @@ def test_the_questions_lead_to_a_site(
     """One wrong answer is asked again with the nearest zone; then the site is there, empty, and says what is next."""
     answered(monkeypatch, ANSWERS)
     assert main(["init", "--data", str(folder), "--no-pin"]) == 0
-    assert "Did you mean Europe/Vienna?" in capsys.readouterr().out
+    said_first = capsys.readouterr().out
+    assert "Did you mean Europe/Vienna?" in said_first
+    assert "[Europe/Vienna]: " in said_first, "what was perhaps meant is one Enter away"
+    assert f"Start the program: checklist-tui --data {folder}" in said_first
     with open_site(folder, SystemClock()) as site:
         said = site.settings()
         (lead,) = people.listed(site)
@@ -85,6 +88,20 @@ def test_the_questions_lead_to_a_site(
     assert "checklist-tui people pin N-001" in out
     assert main(["status", "--data", str(folder), "--json"]) == 0
     assert len(json.loads(capsys.readouterr().out)["next"]) == 2
+
+
+def test_all_of_it_is_shown_before_anything_is_written(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A slip in the third of twelve answers is seen at their end; no leaves no folder."""
+    answered(monkeypatch, [*ANSWERS[:-1], "no"])
+    assert main(["init", "--data", str(folder), "--no-pin"]) == 2
+    out, err = capsys.readouterr()
+    shown = out.partition("This is what will be written")[2]
+    for words in ("North store", "Europe/Vienna", "22:00", "Runa Feldmire", "N-001", "20 %", "condition 7", "pancake"):
+        assert words in shown
+    assert "nothing was begun" in err
+    assert not folder.exists()
 
 
 @pytest.mark.parametrize("known", range(len(ANSWERS)))
@@ -135,6 +152,17 @@ def test_a_file_answers_everything(folder: Path, capsys: pytest.CaptureFixture[s
         assert status.who(site, "RF").name == "Runa Feldmire"
     assert (said["shifts"], said["air_reference"], said["units"]) == ("06:00 14:00", "aapm", "SI")
     assert (said["two_people_for"], said["calibration_for"]) == ("window-damaged", "response-out, zero-off")
+
+
+@pytest.mark.parametrize("word", ["yes", "no"])
+def test_a_file_says_whether_a_badge_is_enough(folder: Path, word: str) -> None:
+    """Else every checkout of the first day would run under a badge that anybody may hold."""
+    assert (
+        main(["init", "--data", str(folder), "--from", written(folder, settings={"badge_is_enough": word}), "--no-pin"])
+        == 0
+    )
+    with open_site(folder, SystemClock()) as site:
+        assert site.settings()["badge_is_enough"] == word
 
 
 def test_without_a_terminal_a_pin_is_refused_unless_told(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
