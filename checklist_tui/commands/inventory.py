@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from checklist_tui import output, plain_talk
 from checklist_tui.at_site import open_named
@@ -15,6 +15,13 @@ from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
     from procedures.site.inventory_csv import BadRows
+
+SAME: Final = "the same is recorded here already."
+NOT_CARRIED: Final = "NOT IN THESE TABLES: what stands against things now. Whoever takes them in does not learn that"
+NOTHING_AGAINST: Final = (
+    "These tables say nothing of lockouts, leaks, damage or what is missing: "
+    "ask whoever wrote them, and record that here."
+)
 
 Run = Callable[[argparse.Namespace], int]
 
@@ -50,7 +57,13 @@ def run_export(given: argparse.Namespace) -> int:
 
     with open_named(given.data) as site:
         rows = inventory_csv.export(site, Path(given.folder))
-    return _say("Written", rows, given)
+        against = inventory_csv.not_carried(site)
+    if given.json:
+        output.write_json({"ok": True, "rows": dict(rows), "not_carried": list(against)})
+        return output.OK
+    left = [NOT_CARRIED, *(f"  {each}." for each in against)] if against else []
+    output.write("\n".join([*_counts("Written", rows), *left]))
+    return output.OK
 
 
 def run_import(given: argparse.Namespace) -> int:
@@ -72,15 +85,16 @@ def run_import(given: argparse.Namespace) -> int:
             return _refuse(refused, given)
         pin = plain_talk.secret(f"PIN of {lead.name} (not shown)") if secrets.pins_wanted(site) else None
         rows = inventory_csv.take(site, plan, pin=pin)
-    return _say("Taken in", rows, given)
-
-
-def _say(done: str, rows: Mapping[str, int], given: argparse.Namespace) -> int:
     if given.json:
-        output.write_json({"ok": True, "rows": dict(rows)})
-    else:
-        output.write("\n".join(f"{done}: {name}.csv, {plural(count, 'row')}." for name, count in rows.items()))
+        output.write_json({"ok": True, "rows": dict(rows), "same": dict(plan.same)})
+        return output.OK
+    same = [f"Passed over: {name}.csv, {plural(count, 'row')}: {SAME}" for name, count in plan.same.items()]
+    output.write("\n".join([*_counts("Taken in", rows), *same, NOTHING_AGAINST]))
     return output.OK
+
+
+def _counts(done: str, rows: Mapping[str, int]) -> list[str]:
+    return [f"{done}: {name}.csv, {plural(count, 'row')}." for name, count in rows.items()]
 
 
 def _refuse(refused: BadRows, given: argparse.Namespace) -> int:

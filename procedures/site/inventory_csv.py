@@ -2,12 +2,14 @@
 
 Every row of every file is read before anything is recorded, and nothing is while one row is bad. Each file is recorded
 in one transaction. What is exported and taken in at an empty site is the same again. History is not in these tables:
-checks, calibrations, reference readings, leak tests and whereabouts belong to the journal (exchange, backup).
+checks, calibrations, reference readings, leak tests, lockouts and whereabouts belong to the journal (exchange, backup);
+`not_carried` says what of that stands against things now. A row that says what is recorded already is passed over.
 """
 
 from __future__ import annotations
 
 import csv
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -16,7 +18,7 @@ from typing import Any
 
 from procedures.journal.envelope import Draft
 from procedures.reports.tables import guarded
-from procedures.site import people, source_keeping
+from procedures.site import people, source_due, source_keeping
 from procedures.site.inventory_tables import (
     COLUMNS,
     MAY_BE_MISSING,
@@ -32,7 +34,7 @@ from procedures.site.lookups import folded, given_up
 from procedures.site.opening import Site
 from procedures.trouble import Trouble
 
-__all__ = ["BadRow", "BadRows", "Plan", "export", "read", "take"]
+__all__ = ["BadRow", "BadRows", "Plan", "export", "not_carried", "read", "take"]
 
 
 @dataclass(slots=True)
@@ -48,6 +50,8 @@ class _Reading:
     serials: dict[tuple[str, str], str] = field(default_factory=dict)
     given_up: frozenset[str] = frozenset()
     """Labels, folded, that things at the site carried once."""
+    same: Counter[str] = field(default_factory=Counter)
+    """Rows by table that say what is recorded already."""
 
     def refuse(self, file: str, line: int, column: str, why: str) -> None:
         self.bad.append(BadRow(file, line, column, why))
@@ -85,6 +89,19 @@ def export(site: Site, folder: Path) -> Mapping[str, int]:
     return {name: len(rows) for name, rows in tables.items()}
 
 
+def not_carried(site: Site) -> tuple[str, ...]:
+    """What stands against things of this site now and is not in the tables, a line each; nothing where nothing does."""
+    said = [f"{why}" for why in source_due.withdrawn(site).values()]
+    locked, _ = site.journal.locked(limit=-1)
+    said += [f"{row.label} is locked out" for row in locked]
+    found, _ = site.journal.instruments_found("", limit=-1)
+    said += [f"{row.label} is contaminated" for row in found if row.contaminated]
+    said += [f"{row.label} is recorded as {row.whereabouts}" for row in found if row.whereabouts != "here"]
+    sources = [row for row in site.journal.sources(limit=-1) if not row.retired]
+    elsewhere = [row for row in sources if row.whereabouts not in ("here", "missing")]
+    return (*said, *(f"source {row.label} is recorded as {row.whereabouts}" for row in elsewhere))
+
+
 def _rows_of(site: Site, name: str) -> Iterator[list[str]]:
     if name == "bindings":
         yield from _bindings(site)
@@ -109,10 +126,14 @@ def _bindings(site: Site) -> Iterator[list[str]]:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Tables that were read without a fault, and by whom; `rows` are what each would record, by name."""
+    """Tables that were read without a fault, and by whom; `rows` are what each would record, by name.
+
+    `same` counts the rows of each that say what is recorded here already: those are passed over.
+    """
 
     by: str
     rows: Mapping[str, Sequence[Mapping[str, Any]]]
+    same: Mapping[str, int] = field(default_factory=dict)
 
 
 def read(site: Site, folder: Path, by: str) -> Plan:
@@ -127,7 +148,7 @@ def read(site: Site, folder: Path, by: str) -> Plan:
     made = {name: _bodies(reading, name, rows[name]) for name in tables}
     if reading.bad:
         raise BadRows(reading.bad)
-    return Plan(by, made)
+    return Plan(by, made, {name: reading.same[name] for name in tables if reading.same[name]})
 
 
 def take(site: Site, plan: Plan, *, pin: str | None = None) -> Mapping[str, int]:
@@ -181,13 +202,46 @@ def _bodies(reading: _Reading, name: str, rows: Sequence[Row]) -> list[Mapping[s
         body = {column: read_cell(reading.refuse, name, row, column) for column in columns}
         if name == "bindings":
             _bound(reading, row, body)
+        elif name in SORTS and len(reading.bad) == before and _is_here(reading, name, row, body):
+            continue
         elif name == "sources" and len(reading.bad) == before:
             _fits_together(reading, row, body)
         if name != "bindings" and body["label"] is not None:
             _unused(reading, name, row, body)
+        if name == "bindings" and len(reading.bad) == before and _is_bound(reading, body):
+            continue
         if len(reading.bad) == before:
             made.append(body)
     return made
+
+
+def _is_here(reading: _Reading, name: str, row: Row, body: Mapping[str, Any]) -> bool:
+    """Whether this row says of a thing at the site what is recorded of it, such as the row of the lead who reads it."""
+    label = str(body["label"])
+    living = [each for each in reading.site.journal.labelled(label) if each.living]
+    if [each.what for each in living] != [SORTS[name]] or folded(label) in reading.labels:
+        return False
+    fields = reading.site.journal.thing_now(living[0].id).fields
+    if any(_cell(column, body) != _cell(column, fields) for column in COLUMNS[name]):
+        return False
+    reading.labels[folded(label)] = f"{name}.csv:{row.line}"
+    reading.same[name] += 1
+    return True
+
+
+def _cell(column: str, fields: Mapping[str, Any]) -> str:
+    """What a table says of it; an activity is what is certified unless something else is said."""
+    return spelt(column, fields.get(column)) or ("activity" if column == "certified_as" else "")
+
+
+def _is_bound(reading: _Reading, body: Mapping[str, Any]) -> bool:
+    """Whether this source and jig are bound to this role of an instrument at the site already."""
+    instrument, source, jig = (_id(reading.site, body[column]) for column in ("instrument", "source", "jig"))
+    bound = reading.site.journal.instrument_now(instrument).bindings.get(body["role"]) if instrument else None
+    if bound is None or (bound.source, bound.jig) != (source, jig):
+        return False
+    reading.same["bindings"] += 1
+    return True
 
 
 def _fits_together(reading: _Reading, row: Row, body: Mapping[str, Any]) -> None:
