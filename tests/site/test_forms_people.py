@@ -253,3 +253,38 @@ def test_training_that_is_renewed_lets_somebody_check_again(office: Office) -> N
     assert "training ended" in people.may(office.site, office.tech, "check")
     office.keep("person-edit", office.tech, trained_until=(START.date() + dt.timedelta(days=365)).isoformat())
     assert people.may(office.site, office.tech, "check") == ""
+
+
+@pytest.mark.parametrize("name", ["jig-add", "settings", "calibration", "person-add", "pin-set"])
+def test_who_has_no_pin_is_told_on_the_first_page(tmp_path: Path, name: str) -> None:
+    """Not after the last page of many: with the remedy on the screen, and only to whom it concerns."""
+    office = Office(tmp_path)
+    about = {"calibration": id_of(office.site, "C-1"), "pin-set": office.lead}.get(name, "")
+
+    def told() -> bool:
+        return any("no PIN on this laptop" in each for each in office_form().says)
+
+    def office_form() -> Form:
+        return forms.form(office.site, name, about, office.lead, {}, 1)
+
+    assert not told(), "this site asks for no PINs"
+    office.pins_on()
+    assert told() == (name != "pin-set"), "setting one is the remedy"
+    office.has_pin("P-1")
+    assert not told()
+
+
+def test_the_instruction_follows_the_order_of_the_fields(tmp_path: Path) -> None:
+    """Two people at one laptop: each is named at the field that is theirs, and the lead's comes first."""
+    office = Office(tmp_path)
+    office.pins_on()
+    office.has_pin("P-1")
+    page = office.form("pin-set", office.tech)
+    lead, other = (str(office.fields(each)["name"]) for each in (office.lead, office.tech))
+    assert [each.id for each in page.fields] == ["by_pin", "new", "again"]
+    assert page.fields[0].say == f"PIN of {lead} (site lead, you)"
+    assert page.fields[1].say == f"new PIN, typed by {other}"
+    assert page.instruction == f"First your PIN as the lead; then {other} types the new one, twice."
+    own = office.form("pin-set", office.lead)
+    assert [each.say for each in own.fields[:2]] == ["your PIN until now", "your new PIN"]
+    assert own.instruction == "First your PIN until now; then you type the new one, twice."

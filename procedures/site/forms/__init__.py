@@ -6,7 +6,7 @@ the page; nothing is kept before `keep`, and `keep` looks at everything again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from importlib import import_module
 from typing import TYPE_CHECKING, Final, Protocol
@@ -89,9 +89,24 @@ def task(name: str) -> Task:
 
 def form(site: Site, name: str, about: str, person: str, entered: Entered, page: int) -> Form:
     """A page of the form of this name. Whose PIN it wants is said by name: two people may stand at the laptop."""
-    made = task(name).form(site, about, person, entered, page)
+    from procedures.site.forms.common import pin_is_missing
+
+    kind = task(name)
+    made = kind.form(site, about, person, entered, page)
+    if made.page == 1 and (missing := pin_is_missing(site, person)):
+        last = _last(lambda page: kind.form(site, about, person, entered, page), made)
+        if any(each.id == "pin" and each.needed for each in last.fields):
+            made = replace(made, says=(*missing, *made.says))
     if not any(each.id == "pin" for each in made.fields):
         return made
     whose = str(site.journal.thing_now(person).fields.get("name", "")) if person else ""
     fields = tuple(replace(each, say=f"PIN of {whose}") if each.id == "pin" and whose else each for each in made.fields)
     return replace(made, fields=fields)
+
+
+def _last(page: Callable[[int], Form], first: Form) -> Form:
+    """The last page of a form as it can be seen from its first: that one where it cannot be told yet."""
+    try:
+        return page(first.pages) if first.pages > 1 else first
+    except Trouble:
+        return first

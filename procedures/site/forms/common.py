@@ -130,6 +130,16 @@ def pin_field(site: Site) -> tuple[FormField, ...]:
     return (FormField("pin", "your PIN", "secret", more="The PIN that was set for you on this laptop."),)
 
 
+def pin_is_missing(site: Site, person: str) -> tuple[str, ...]:
+    """What a person who has no PIN on this laptop is told before they fill in a form that will want it."""
+    if not person or not secrets.pins_wanted(site) or secrets.has_pin(site, person):
+        return ()
+    return (
+        "You have no PIN on this laptop, and this is not kept without one. Set it first, with a lead present: "
+        "F3, My PIN; or F3, People, your name, Set a PIN.",
+    )
+
+
 def second_fields(site: Site, why: str, *, needed: bool = True) -> tuple[FormField, ...]:
     """Fields for a second person ("second") and that person's PIN ("second_pin")."""
     asked = FormField("second", "second person", "scan", needed=needed, more=why, example="badge or initials")

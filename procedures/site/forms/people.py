@@ -184,17 +184,17 @@ class SetPin:
     """
 
     def form(self, site: Site, about: str, person: str, entered: Entered, page: int) -> Form:
-        known = _person(site, about)
+        name = str(_person(site, about).fields["name"])
         says = ["It counts on this laptop only, and is never shown or sent anywhere.", f"{secrets.ALLOWED}."]
         if not secrets.pins_wanted(site):
             says.append("This site asks for no PINs at present.")
         return Form(
             "pin-set",
-            f"PIN of {known.fields['name']}",
-            f"{known.fields['name']} types it, twice.",
+            f"PIN of {name}",
+            _in_order(site, about, person, name),
             (
                 *_present_fields(site, about, person, entered),
-                FormField("new", "the new PIN", "secret"),
+                FormField("new", "your new PIN" if about == person else f"new PIN, typed by {name}", "secret"),
                 FormField("again", "the new PIN once more", "secret"),
             ),
             about=about,
@@ -243,12 +243,24 @@ def _present(site: Site, about: str, person: str) -> str | None:
     return None
 
 
+def _in_order(site: Site, about: str, person: str, name: str) -> str:
+    """Who types what, in the order of the fields."""
+    by = _present(site, about, person)
+    whose = "you type the new one" if about == person else f"{name} types the new one"
+    if by == "":
+        return f"{whose[0].upper()}{whose[1:]}, twice."
+    if by is None:
+        return f"The lead gives their PIN first; then {whose}, twice."
+    return f"First your PIN {'until now' if by == about else 'as the lead'}; then {whose}, twice."
+
+
 def _present_fields(site: Site, about: str, person: str, entered: Entered) -> tuple[FormField, ...]:
     by = _present(site, about, person)
     if by == "":
         return ()
     if by is not None:
-        own = "your PIN until now" if by == about else "your PIN"
+        name = site.journal.thing_now(by).fields["name"]
+        own = "your PIN until now" if by == about else f"PIN of {name} (site lead, you)"
         return (FormField("by_pin", own, "secret"),)
     return (
         FormField("lead", "lead who is present", "scan", entered.get("lead", ""), example="badge or initials"),
