@@ -48,6 +48,7 @@ async def test_scan_to_fit_for_use(fake_site: Any, press: Any) -> None:
 
 async def test_waits_run_side_by_side(fake_site: Any, press: Any) -> None:
     """A wait that ends while another checkout is worked on calls for its instrument by name, with a bell."""
+    fake_site.rows[1] = replace(fake_site.rows[1], fitness="needs check", until=None)
     app = ChecklistApp(fake_site)
     rung = []
     async with app.run_test(size=(80, 24)) as pilot:
