@@ -86,6 +86,46 @@ def test_a_changed_table_is_told(folder: Path, capsys: pytest.CaptureFixture[str
     assert found["judged"] == 1
 
 
+LIE = "UPDATE instruments SET ready_until = '2099-01-01T00:00:00.000000Z'"
+
+
+def test_whole_records_are_told_from_damaged_lists(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nothing is lost where only what is drawn from the records is wrong: that, and what to do, in plain words."""
+    change(folder, LIE)
+    assert main(["verify", "--data", str(folder)]) == 1
+    out = capsys.readouterr().out
+    assert "THE RECORDS ARE WHOLE" in out
+    assert "checklist-tui restore FILE" in out
+    assert "RECORDS ARE DAMAGED" not in out
+
+
+def test_damaged_records_are_not_called_whole(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The other way round: an event that was altered is no matter of lists."""
+    change(folder, "UPDATE events SET raw = replace(raw, 'in the band', 'over the band')")
+    assert main(["verify", "--data", str(folder)]) == 1
+    out = capsys.readouterr().out
+    assert "RECORDS ARE DAMAGED" in out
+    assert "RECORDS ARE WHOLE" not in out
+
+
+def test_a_backup_says_that_lists_are_damaged_and_what_is_restored_has_them_anew(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A backup copies lists as they are: whoever makes it must learn what “verify” would say."""
+    words = ["backup", str(tmp_path / "good.backup"), "--data", str(folder)]
+    assert main([*words, "--json"]) == 0
+    assert told(capsys)["damaged_lists"] == []
+    change(folder, LIE)
+    words[1] = str(tmp_path / "bad.backup")
+    assert main(words) == 0
+    out = capsys.readouterr().out
+    assert "LISTS ARE DAMAGED (1). The records are whole" in out
+    assert "instruments" in out
+    assert main(["restore", words[1], "--data", str(tmp_path / "anew")]) == 0
+    capsys.readouterr()
+    assert main(["verify", "--data", str(tmp_path / "anew")]) == 0
+
+
 @pytest.mark.parametrize(
     "words", [["--head", "nonsense"], ["--data", ""], ["--data", "/no/such/folder"], ["surplus"]], ids=" ".join
 )

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from checklist_tui import output
 from checklist_tui.at_site import records_named
@@ -14,6 +14,14 @@ from checklist_tui.words import plural
 
 if TYPE_CHECKING:
     from procedures.site.backup import Kept
+
+
+MOST: Final = 10
+"""Lines about damaged lists that are printed."""
+LISTS_DO: Final = (
+    "Do: trust no list on that laptop, and use nothing because it says READY there. “checklist-tui restore” of this "
+    "backup into a new folder makes the lists anew from the records: go on with that folder."
+)
 
 
 def configure(parser: Parser) -> None:
@@ -53,8 +61,19 @@ def lines(first: str, made: Kept) -> Iterator[str]:
         yield f"{plural(made.attached, 'attached file')}, in {beside} beside a backup: the two belong together."
     for hashed in made.unsound:
         yield f"LEFT OUT: an attached file is not what was attached any more (SHA-256 {hashed}). Tell the site lead."
+    if made.damaged:
+        yield from damaged_lines(made.damaged)
     yield "Keep these heads elsewhere; “checklist-tui verify --head” holds the records against them:"
     yield from (f"  {station}:{seq}:{hashed}" for station, (seq, hashed) in made.heads.items())
+
+
+def damaged_lines(damaged: Sequence[str]) -> Iterator[str]:
+    """That the records are whole and lists drawn from them are not, and what to do."""
+    yield f"LISTS ARE DAMAGED ({len(damaged)}). The records are whole; what is drawn from them, and shown, is not:"
+    yield from (f"  {each}" for each in damaged[:MOST])
+    if len(damaged) > MOST:
+        yield f"  and {len(damaged) - MOST} more: “checklist-tui verify --json” lists all."
+    yield LISTS_DO
 
 
 def to_json(made: Kept) -> dict[str, Any]:
@@ -66,5 +85,6 @@ def to_json(made: Kept) -> dict[str, Any]:
         "events": made.events,
         "attached": made.attached,
         "unsound": list(made.unsound),
+        "damaged_lists": list(made.damaged),
         "heads": [{"station": station, "seq": seq, "hash": hashed} for station, (seq, hashed) in made.heads.items()],
     }

@@ -61,7 +61,7 @@ def run(given: argparse.Namespace) -> int:
 
 def lines(found: Verification) -> Iterator[str]:
     """The verification in words."""
-    yield "SOUND." if found.sound else "NOT SOUND. Keep the file as it is and tell the site lead."
+    yield from _first_lines(found)
     if found.marking != "real":
         yield f"These are {found.marking} records."
     yield from _listed("Faults of the file", found.file)
@@ -75,6 +75,20 @@ def lines(found: Verification) -> Iterator[str]:
     yield from ONLY_ELSEWHERE
     for station, (seq, hashed) in found.heads.items():
         yield f"  {station}:{seq}:{hashed}"
+
+
+def _first_lines(found: Verification) -> Iterator[str]:
+    """Whether all is well, and whether it is the records that are damaged or only what is drawn from them."""
+    if found.sound:
+        yield "SOUND."
+    elif found.only_lists:
+        yield "NOT SOUND. THE RECORDS ARE WHOLE: none was altered or lost. LISTS DRAWN FROM THEM ARE DAMAGED."
+        yield "Do: trust no list on this laptop, and use nothing because it says READY here. Tell the site lead."
+        yield "“checklist-tui backup FILE”, then “checklist-tui restore FILE” into a new folder, makes the lists anew."
+    else:
+        yield "NOT SOUND. Keep the file as it is and tell the site lead."
+        if found.file or found.changed:
+            yield "RECORDS ARE DAMAGED. Do: keep every older backup; use nothing before the site lead has decided."
 
 
 def _chain_lines(found: Verification) -> Iterator[str]:
@@ -95,11 +109,11 @@ def _chain_lines(found: Verification) -> Iterator[str]:
 
 def _table_lines(found: Verification) -> Iterator[str]:
     if found.tables:
-        yield from _listed("TABLES not as the events say", found.tables)
+        yield from _listed("LISTS (tables) that are not as the records say", found.tables)
     elif found.compared:
-        yield "Tables and index: as the events say."
+        yield "Lists (tables and index): as the records say."
     else:
-        yield f"Tables and index: not compared; {found.not_compared or 'the file could not be read so far'}."
+        yield f"Lists (tables and index): not compared; {found.not_compared or 'the file could not be read so far'}."
 
 
 def _checkout_lines(found: Verification) -> Iterator[str]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from procedures.clock import Clock
 from procedures.journal import copies
 from procedures.journal.files import put_in_place
-from procedures.site import attachments
+from procedures.site import attachments, verification
 from procedures.site.opening import JOURNAL
 from procedures.site.views import Mark
 from procedures.trouble import Trouble
@@ -23,7 +23,8 @@ class Kept:
     """A copy that was made and looked through. `heads` gives the sequence and hash of the last event of each chain.
 
     `attached` counts the attached files that were copied; `unsound` are the hashes of those that were left out, because
-    they are not what was attached any more.
+    they are not what was attached any more. `damaged` says where lists drawn from the records, which are copied as they
+    are, differ from them.
     """
 
     path: Path
@@ -32,6 +33,7 @@ class Kept:
     heads: Mapping[str, tuple[int, str]]
     attached: int = 0
     unsound: tuple[str, ...] = ()
+    damaged: tuple[str, ...] = ()
 
 
 def attached_beside(file: Path) -> Path:
@@ -50,6 +52,7 @@ def backup(folder: Path, target: Path, marking: Mark = "real") -> Kept:
     if not path.exists():
         raise Trouble("there is no site here", where=str(folder), do="Name the folder of the site with --data.")
     made = copies.back_up(path, target)
+    damaged = verification.damaged_lists(target)
     try:
         attached, unsound = attachments.copy_all(folder / attachments.FOLDER, attached_beside(target))
     except Trouble as trouble:
@@ -57,7 +60,7 @@ def backup(folder: Path, target: Path, marking: Mark = "real") -> Kept:
         raise Trouble(
             f"the records are backed up in {target}, but {trouble.what}", where=trouble.where, do=trouble.do
         ) from None
-    return Kept(target, made.marking, made.events, made.heads, attached, unsound)
+    return Kept(target, made.marking, made.events, made.heads, attached, unsound, damaged)
 
 
 def restore(file: Path, folder: Path, clock: Clock, *, station: str, name: str) -> Kept:

@@ -23,7 +23,7 @@ from procedures.site.opening import JOURNAL
 from procedures.site.views import Mark
 from procedures.trouble import Trouble
 
-__all__ = ("ByThisProgram", "Judge", "Judged", "Verification", "read_head", "to_spare", "verify_site")
+__all__ = ("ByThisProgram", "Judge", "Judged", "Verification", "damaged_lists", "read_head", "to_spare", "verify_site")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,26 @@ class Verification:
         """Nothing at all was found."""
         found = (self.file, self.changed, self.tables, self.own, self.today, self.unjudged)
         return not any(found)
+
+    @property
+    def only_lists(self) -> bool:
+        """The records are whole, and lists that are drawn from them are damaged."""
+        return bool(self.tables) and not (self.file or self.changed)
+
+
+def damaged_lists(path: Path) -> tuple[str, ...]:
+    """Where the lists in this file differ from its events, in words, as verifying says it; nothing where they cannot
+    be compared. Raises Trouble for a file that cannot be read."""
+    with verify.reading(path) as db, files.in_words(path, unproved=True):
+        if verify_tables.why_not_compared(db):
+            return ()
+        anew = verify_tables.Anew(db)
+        alone = len(log.chains(db)) == 1
+        looked = verify_chains.look_through(db, anew.enter if alone else None)
+        if not looked.readable:
+            return ()
+        anew.finish()
+        return verify_tables.differences(db)
 
 
 def read_head(text: str) -> Kept:
