@@ -29,6 +29,7 @@ DECIDE: Final = (
     "calibrated",
     "returned",
     "paper-entered",
+    "locked-out",
 )
 """Kinds of event that can have to do with which uses are in doubt."""
 
@@ -39,13 +40,18 @@ RETURN: Final = "return"
 """The kind of the look that is taken at an instrument when it comes back. A whole checkout looks at no less."""
 
 
+BY_HAND: Final = "by hand"
+"""The kind of a doubt because a person took the instrument out of service: nobody can say since when it was bad. What
+was good before it is what would be at its return."""
+
+
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """A failure, the last good check of its kind before it (None: there never was one), and the uses in doubt by it."""
 
     cause: Event
     kind: str
-    """Kind of step that failed, "calibration", "return", "unchecked"; "" where the record does not say what failed."""
+    """Kind of step that failed, "calibration", "return", "by hand", "unchecked"; "" where the record says no kind."""
     since: Event | None
     uses: tuple[Event, ...]
     """`handed-out` and `emergency-use` events, oldest first."""
@@ -96,7 +102,8 @@ def uses_in_doubt(events: Iterable[Event], *, lineage: Lineage = UNFORKED) -> tu
     doubts = []
     for failure in bad:
         spent = void | {failure.checkout} if failure.checkout else void
-        before = [one for one in good.get(failure.kind, ()) if one.checkout not in spent]
+        alike = RETURN if failure.kind == BY_HAND else failure.kind
+        before = [one for one in good.get(alike, ()) if one.checkout not in spent]
         unknowing = [use for use in uses if not _knew(use, failure, passed, lineage)]
         doubts.append(_doubt(failure, before, unknowing, lineage))
     for use in uses:
@@ -140,6 +147,8 @@ def kinds_found_bad(event: Event, body: Mapping[str, Any]) -> list[str]:
             return ["calibration"]
         case "returned" if body.get("check") == "bad":
             return [RETURN]
+        case "locked-out" if body.get("by_hand"):
+            return [BY_HAND]
         case "paper-entered":
             kinds = [one["kind"] for one in body.get("findings", ()) if failed_as_found(one)]
             locked = body["ending"] == "locked out" and not any(failed(one) for one in body.get("findings", ()))

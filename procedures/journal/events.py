@@ -135,7 +135,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     ),
     "returned": Kind({"by": MAYBE_TEXT, "condition": TEXT}, may={"check": CHECKED}, weighs=True),
     "contamination": Kind({"found": FLAG, "say": TEXT}, weighs=True),
-    "locked-out": Kind({"reasons": REASONS, "tag": MAYBE_TEXT}, weighs=True, ends=True),
+    "locked-out": Kind({"reasons": REASONS, "tag": MAYBE_TEXT}, may={"by_hand": FLAG}, weighs=True, ends=True),
     "cleared": Kind(
         {
             "lockouts": IDS,

@@ -78,7 +78,7 @@ def lock_by_hand(site: Site, instrument: str, person: str, say: str, code: str =
     thing(site, instrument, "instrument")
     thing(site, person, "person")
     reason = {"code": words("reason code", code), "say": reason_text(say)}
-    body = {"reasons": [reason], "tag": words("tag", tag, LONGEST_TAG, needed=False)}
+    body = {"reasons": [reason], "tag": words("tag", tag, LONGEST_TAG, needed=False), "by_hand": True}
     drafts = [Draft("locked-out", body, (instrument,), person=person)]
     if reason["code"] == CONTAMINATED:
         drafts.append(Draft("contamination", {"found": True, "say": reason["say"]}, (instrument,), person=person))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from procedures.journal.doubts import RETURN, UNCHECKED, Doubt
+from procedures.journal.doubts import BY_HAND, RETURN, UNCHECKED, Doubt
 from procedures.journal.envelope import Draft, Event
 from procedures.journal.moments import utc_moment
 from procedures.site import people
@@ -128,6 +128,9 @@ def what_failed(cause: Event, kind: str) -> str:
         bad = [row for row in body.get("findings", ()) if isinstance(row, dict) and not row.get("good")]
         said = " ".join(f"{row.get('say', '')} {row.get('answer', '')}." for row in bad)
         return f"The look at its return was bad. {said}".strip()
+    if kind == BY_HAND:
+        said = " ".join(str(row.get("say", "")) for row in body.get("reasons", ()) if isinstance(row, dict))
+        return f"It was locked out by hand: {said}"
     if cause.kind == "found":
         finding = body["finding"]
         as_found = finding.get("as_found") or {}

@@ -61,6 +61,8 @@ class DoubtOracle:
             kinds.add("calibration")
         if event.kind == "returned" and event.body.get("check") == "bad":
             kinds.add("return")
+        if event.kind == "locked-out" and event.body.get("by_hand"):
+            kinds.add("by hand")
         if event.kind == "paper-entered" and event.body["ending"] == "locked out" and not outright:
             kinds.add("")
         return kinds
@@ -122,7 +124,8 @@ class DoubtOracle:
         if self.knew(use, cause) and (use.kind == "handed-out" or self.known_made_good(use, cause)):
             return False
         for check in self.events:
-            if kind not in self.good(check) or self.withdrawn(check):
+            alike = "return" if kind == "by hand" else kind
+            if alike not in self.good(check) or self.withdrawn(check):
                 continue
             if self.checkout(check) is not None and self.checkout(check) == self.checkout(cause):
                 continue

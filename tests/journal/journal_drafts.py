@@ -73,7 +73,9 @@ def withdrawn(checkout: str, instrument_id: str) -> Draft:
 
 
 def locked_out(instrument_id: str, code: str = "dropped") -> Draft:
-    return Draft("locked-out", {"reasons": [{"code": code, "say": code}], "tag": "T1"}, (instrument_id,))
+    return Draft(
+        "locked-out", {"reasons": [{"code": code, "say": code}], "tag": "T1", "by_hand": True}, (instrument_id,)
+    )
 
 
 def cleared(

@@ -304,6 +304,7 @@ DOUBTING = (
     "hand out",
     "hand out",
     "emergency",
+    "lock out",
     "paper",
     "paper",
     "paper",

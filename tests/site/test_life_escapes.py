@@ -420,6 +420,25 @@ def test_a_calibration_from_before_does_not_count_because_another_laptop_recorde
     assert no_calibration(two.room)
 
 
+def test_a_use_made_while_a_lockout_stood_unknown_elsewhere_is_in_doubt(two: Two) -> None:
+    """Dropped and locked out at the gate; here nobody knew, checked it, handed it out and took it back."""
+    room = two.room
+    clearing.lock_by_hand(two.other, room.instrument, room.tech, "dropped on the steps", "dropped")
+    two.later(60)
+    room.check()
+    two.clock.set_wall(room.clock.now().utc)
+    handouts.hand_out(two.site, room.instrument, to=room.tech, job="survey", place="cell 3")
+    two.later(60)
+    handouts.take_back(two.site, room.instrument, by=room.tech, condition="good")
+    assert not doubtful.doubted(two.site, room.instrument)
+    two.bring(two.other, two.site)
+    two.bring(two.site, two.other)
+    for site in (two.site, two.other):
+        (doubt,) = doubtful.doubted(site, room.instrument)
+        assert [use.place for use in doubt.uses] == ["cell 3"]
+        assert "dropped on the steps" in doubt.what
+
+
 # --- a machine -----------------------------------------------------------------------------------------------------
 
 Ids = frozenset[int]

@@ -65,13 +65,17 @@ def _first_waiting(instrument: str, found: tuple[Doubted, ...], may_not: str) ->
 
 def _cause(site: Site, each: Doubted) -> Pairs:
     since = local_time.said(site, each.since) if each.since else "none is known: every use before is in doubt"
+    if each.kind == "by hand":
+        since = (
+            local_time.said(site, each.since) if each.since else "no whole check is known: every use before is in doubt"
+        )
     if each.kind == "unchecked":
         since = "none: it went out unchecked, and no complete check after it has passed without a failure"
     return Pairs(
         (
             ("what failed", each.what),
             ("found", f"{local_time.said(site, each.found_at)} by {naming.name(site, each.found_by)}"),
-            ("last good check of that kind", since),
+            ("last whole check" if each.kind == "by hand" else "last good check of that kind", since),
         ),
         title="Why uses are in doubt",
     )
@@ -152,7 +156,8 @@ def _instrument(site: Site, search: str) -> str:
 
 
 def _row(site: Site, row: DoubtRow, may_not: str) -> Row:
-    failed = "went out unchecked" if row.kind == "unchecked" else row.kind.replace("-", " ") or "judged unfit"
+    named = {"unchecked": "went out unchecked", "by hand": "locked out by hand", "": "judged unfit"}
+    failed = named.get(row.kind) or row.kind.replace("-", " ")
     about = f"{row.instrument},{row.cause},{row.use}"
     return Row(
         (
