@@ -70,7 +70,9 @@ class FormTalk:
     def _ask(self, field: FormField) -> None:
         standing = self._entered.get(field.id, field.value)
         if field.fixed:
-            self._talk.tell(f"{field.say}: {standing}")
+            options = YES_NO if field.kind == "yes-no" else field.options
+            shown = next((each.say for each in options if each.value == standing), standing)
+            self._talk.tell(f"{field.say}: {shown or 'nothing'}")
             self._entered[field.id] = standing
             return
         while True:

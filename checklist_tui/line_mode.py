@@ -16,7 +16,7 @@ from checklist_tui.line_checkout import Conversation
 from checklist_tui.line_input import End, Lines, leaving_on_signals, standard_input
 from checklist_tui.line_list import InstrumentList
 from checklist_tui.line_pages import RECORDS, Pages, about
-from checklist_tui.line_talk import InputEnded, Talk
+from checklist_tui.line_talk import InputEnded, Quit, Talk
 from checklist_tui.use_cases import SiteUseCases, UseCases
 from checklist_tui.words import ends_readiness
 from procedures.findings import Ending
@@ -59,10 +59,6 @@ def _write(text: str) -> None:
 def _write_wrapped(text: str) -> None:
     """As wide as the terminal is now: its window may have been drawn to another size."""
     _write(output.wrapped(output.fitted(text, sys.stdout.encoding), shutil.get_terminal_size().columns))
-
-
-class _Quit(Exception):  # noqa: N818  control flow
-    """The person leaves the program."""
 
 
 class LineMode:
@@ -120,7 +116,7 @@ class LineMode:
         if instrument:
             return self._only(instrument)
         self._list.tell()
-        with suppress(_Quit):
+        with suppress(Quit):
             while True:
                 self._one_turn()
         self._pause_all("the program was left")
@@ -259,7 +255,7 @@ class LineMode:
     # --- leaving ---------------------------------------------------------------------------------------------------
 
     def _quit(self) -> None:
-        raise _Quit
+        raise Quit
 
     def _input_ended(self, end: End) -> int:
         paused = self._pause_all(end.say)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from checklist_tui.line_form import FormTalk
-from checklist_tui.line_talk import Talk
+from checklist_tui.line_talk import Quit, Talk
 from checklist_tui.line_told import Openable, deed_lines, listing_head, row_line, sheet_lines
 from procedures.sheets import Deed, Query
 from procedures.site.views import InstrumentRow, PersonView
@@ -20,6 +20,7 @@ HELP: Final = (
     "Type a number to open what it stands before.",
     "back: one step back. home: the list of instruments. again: this once more.",
     "more: the next rows. find WORDS: rows that fit. only NAME = VALUE: narrow a list; only: no longer.",
+    "quit: leave the program.",
     "print html, print csv or print json: write this into a file.",
 )
 
@@ -38,6 +39,8 @@ class Pages:
         self._person, self._checkout = person, checkout
         self._way: list[tuple[Deed, Query]] = []
         self._opens = Openable()
+        self._told: Deed | None = None
+        """The page that was told last."""
         self._known = ""
         self._total = 0
 
@@ -56,7 +59,9 @@ class Pages:
         deed = self._opens.at(text)
         match word.casefold():
             case _ if deed is not None:
-                self._go(deed)
+                self._go_by_number(text, deed)
+            case "quit":
+                raise Quit
             case "":
                 pass
             case "?":
@@ -67,6 +72,7 @@ class Pages:
             case "home":
                 self._way = []
             case "again":
+                self._opens = Openable()
                 self._tell()
             case "more":
                 self._more()
@@ -85,13 +91,7 @@ class Pages:
         if deed.may_not:
             raise Trouble(f"not now: {deed.may_not}", do="Choose something else.")
         if deed.goes == "form":
-            done = FormTalk(self._talk, deed.name, deed.about, self._who()).run()
-            if done is not None:
-                self._talk.tell("", done.what, *([done.do] if done.do else []))
-            if done is not None and done.opens is not None:
-                self._go(done.opens)
-            else:
-                self._tell()
+            self._form(deed)
         elif deed.goes == "checkout":
             self._checkout(deed.about)
             self._tell()
@@ -103,6 +103,26 @@ class Pages:
                 self._way.pop()
                 raise
 
+    def _go_by_number(self, number: str, deed: Deed) -> None:
+        """As `_go`; asks first where the number meant something else before what was done last."""
+        if self._opens.was_another(deed):
+            self._talk.tell(f"The numbers are others than before: {number} is now “{deed.say}”.")
+            if self._talk.ask("Open it? yes or no").casefold() not in ("yes", "y"):
+                raise Trouble("nothing was opened", do="Type again to hear the numbers.")
+        self._go(deed)
+
+    def _form(self, deed: Deed) -> None:
+        """A form, and where it leads. That it is recorded is said last, where it is heard and seen."""
+        done = FormTalk(self._talk, deed.name, deed.about, self._who()).run()
+        try:
+            if done is not None and done.opens is not None:
+                self._go(done.opens)
+            else:
+                self._tell()
+        finally:
+            if done is not None:
+                self._talk.tell("", f"Recorded. {done.what}", *([done.do] if done.do else []))
+
     def _who(self) -> str:
         if not self._known:
             self._known = self._person().id
@@ -113,18 +133,20 @@ class Pages:
         if not self._way:
             return
         deed, query = self._way[-1]
-        self._opens = Openable()
+        self._opens = Openable(self._opens.deeds if deed == self._told else ())
+        self._told = deed
         if deed.goes == "sheet":
             sheet = self._cases.sheet(deed.name, deed.about, self._known)
             self._talk.tell(*sheet_lines(sheet, self._opens))
         else:
-            self._ask(replace(query, offset=0))
+            self._ask(replace(query, offset=0), numbered=True)
 
-    def _ask(self, query: Query) -> None:
+    def _ask(self, query: Query, *, numbered: bool = False) -> None:
+        """A page of the listing in front. `numbered`: its numbers begin anew already."""
         deed = self._way[-1][0]
         if deed.goes != "listing":
             raise Trouble("this is no list", do="Type back, or a number.")
-        if not query.offset:
+        if not query.offset and not numbered:
             self._opens = Openable()
         listing = self._cases.listing(deed.name, deed.about, self._known, query)
         self._way[-1] = (deed, query)

@@ -28,6 +28,10 @@ class InputEnded(Exception):  # noqa: N818  the end of a conversation is no erro
         self.end = end
 
 
+class Quit(Exception):  # noqa: N818  control flow
+    """The person leaves the program."""
+
+
 class Talk:
     """A conversation on two streams. `write` prints text and flushes it; `ring` calls somebody, where that is wanted.
 

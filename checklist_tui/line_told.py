@@ -14,8 +14,10 @@ TONES: Final[dict[Tone, str]] = {"": "", "quiet": "", "good": "", "warn": "! ", 
 class Openable:
     """The numbers that lead on from what was told: rows first, then what can be done."""
 
-    def __init__(self) -> None:
+    def __init__(self, before: Sequence[Deed] = ()) -> None:
+        """`before` are those of the same page as it was told the last time."""
         self.deeds: list[Deed] = []
+        self._before = tuple(before)
 
     def number(self, deed: Deed | None) -> str:
         """The number that opens this, as it stands before a line; "" for what opens nothing."""
@@ -28,6 +30,14 @@ class Openable:
         """What a typed number opens."""
         place = int(text) if text.isascii() and text.isdigit() and len(text) <= 6 else 0
         return self.deeds[place - 1] if 0 < place <= len(self.deeds) else None
+
+    def was_another(self, deed: Deed) -> bool:
+        """Whether its number stood before something else the last time: whoever remembers that means the other."""
+        at = self.deeds.index(deed)
+        if at >= len(self._before):
+            return False
+        old = self._before[at]
+        return (old.goes, old.name, old.about) != (deed.goes, deed.name, deed.about)
 
 
 def sheet_lines(sheet: Sheet, opens: Openable) -> Iterator[str]:

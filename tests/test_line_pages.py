@@ -13,7 +13,7 @@ import pytest
 from checklist_tui.line_form import FormTalk
 from checklist_tui.line_input import End, Line
 from checklist_tui.line_pages import Pages
-from checklist_tui.line_talk import InputEnded, Talk
+from checklist_tui.line_talk import InputEnded, Quit, Talk
 from procedures.asks import Option
 from procedures.clock import ManualClock
 from procedures.sheets import (
@@ -210,6 +210,50 @@ def test_what_opens_nothing_is_said_and_nobody_falls_out() -> None:
     assert said.count("Not taken") == 3
     assert "There is no more." in said
     assert "Written: thing.csv" in said
+
+
+class Shifting(Cases):
+    """Whose sheet has one thing less to do once something was kept."""
+
+    def sheet(self, name: str, about: str, _person: str) -> Sheet:
+        first = Deed("clear it", "form", "clear", about)
+        rest = (Deed("hand it out", "form", "hand-out", about), Deed("give it away", "form", "give", about))
+        return Sheet(name, "Thing", (), about, deeds=rest if self.kept else (first, *rest))
+
+
+@pytest.mark.parametrize(("answer", "opened"), [("no", 1), ("yes", 2)])
+def test_a_number_that_means_another_thing_by_now_is_asked_by_name(answer: str, opened: int) -> None:
+    """2 was handing out and has become giving away: whoever remembers the old list must not open the other form."""
+    cases = Shifting()
+    said = _walk(cases, Deed("", "sheet", "thing", "i1"), "1", "", "1", "", "yes", "2", answer, "", "1", "", "yes")
+    assert "2 is now “give it away”" in said
+    assert len(cases.kept) == opened
+    again = Shifting()
+    _walk(again, Deed("", "sheet", "thing", "i1"), "1", "", "1", "", "yes", "again", "2", "", "1", "", "yes")
+    assert len(again.kept) == 2, "heard once more, the numbers hold"
+
+
+def test_that_it_is_recorded_is_said_last() -> None:
+    """Below the page that is told anew, where whoever said yes looks for it."""
+    said = _walk(Cases(), Deed("", "sheet", "thing", "i1"), "1", "", "2", "", "yes")
+    assert said.rindex("Recorded. It is kept.\nGo on.") > said.rindex("Thing i1")
+
+
+def test_the_program_is_left_from_a_page() -> None:
+    """Quit means quit wherever a question is asked that is no field."""
+    with pytest.raises(Quit):
+        _walk(Cases(), Deed("", "sheet", "thing", "i1"), "quit")
+
+
+def test_a_field_that_only_shows_is_told_in_words() -> None:
+    """The one lockout there is must be named by its reason, not by the name of its record."""
+    cases = Cases()
+    lockout = FormField("of", "lockout", "choice", "c0ffee" * 10, options=(Option("c0ffee" * 10, "torn"),), fixed=True)
+    cases.fields = (lockout,)
+    _, said, _ = _fill(cases, "yes")
+    assert "lockout: torn" in said
+    assert "c0ffee" not in said
+    assert cases.kept == [{"of": "c0ffee" * 10}]
 
 
 def test_a_form_is_kept_once_everything_was_said() -> None:
