@@ -338,3 +338,12 @@ def test_the_binder_says_of_a_clearing_who_repaired_with_what_and_what_has_to_fo
     assert "to Tech Person: survey after unloading, hall 2" in told
     assert "reference reading" in told
     assert "+00:00" not in told, "times are as the clock on the wall shows them"
+
+
+def test_what_a_locked_instrument_needs_stands_before_locking_it_out_again(room: LifeRoom) -> None:
+    """Clearing, its tag and its uses in doubt first: a second lockout is the last thing that is wanted of it."""
+    assert sheet(room.site, "lockout", room.instrument, room.lead).deeds[0].name == "lock-out"
+    room.keep("lock-out", reason="wet")
+    for name in ("lockout", "instrument"):
+        first = [each.name for each in sheet(room.site, name, room.instrument, room.lead).deeds][:5]
+        assert first == ["clear", "tag", "doubt", "lock-out", "strike"], name

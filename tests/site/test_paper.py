@@ -543,6 +543,22 @@ def test_a_wrong_head_is_named_at_its_field_and_keeps_nothing(room: Room, field:
     assert room.site.journal.count() == before
 
 
+def test_a_lockout_from_paper_stands_since_the_check_and_not_since_it_was_typed_in(room: Room) -> None:
+    """Tag, lockout, list and binder say one moment: when the check on paper was made."""
+    observed = room.clock.now().utc
+    answers = room.filled(observed, low)
+    later(room)
+    typed_in = room.clock.now().utc
+    assert room.enter(observed, answers).ending == "locked out"
+    then, now = (f"{each:%Y-%m-%d %H:%M}" for each in (observed, typed_in))
+    assert then != now
+    said = f"{then} (on paper; typed in {now})"
+    for name, about in (("tag", room.instrument), ("lockout", room.instrument), ("binder", "2026-05-01,2026-12-31")):
+        assert said in text_of(records.sheet(room.site, name, about)), name
+    assert f"since {then}" in records.sheet(room.site, "tag", room.instrument).line
+    assert said in records.listing(room.site, "lockouts").rows[0].cells
+
+
 def test_a_revision_adopted_after_the_time_on_the_form_is_refused(room: Room) -> None:
     """Nobody can have filled in a form before there was one."""
     from desk_walk import MINI

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Final
 from procedures.sheets import Column, Deed, Grid, Row, Section
 from procedures.site.found_words import ENDING_TONES
 from procedures.site.records.binder_common import recorded
-from procedures.site.records.lockout import struck_why, why
+from procedures.site.records.lockout import since as since_when
+from procedures.site.records.lockout import since_said, struck_why, why
 from procedures.site.records.telling import who
 from procedures.site.site_days import SiteDays
 
@@ -59,13 +60,13 @@ def _lockout(site: Site, days: SiteDays, each: Lockout, state: InstrumentState, 
     return Row(
         (
             str(state.fields.get("label", "")),
-            days.written(each.when),
+            since_said(site, each),
             who(site, each.by),
             f"STRUCK ({struck}) {why([each])}" if struck else why([each]),
             each.tag,
             cleared,
             days.written(ended) if ended is not None else "STILL OUT OF SERVICE",
-            _length((ended or now) - each.when) + ("" if ended is not None else " so far"),
+            _length((ended or now) - since_when(site, each)) + ("" if ended is not None else " so far"),
         ),
         Deed("Open the lockouts", "sheet", "lockout", state.id),
         tone="" if ended is not None else ENDING_TONES["locked out"],

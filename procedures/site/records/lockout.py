@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 
+from procedures.journal.moments import utc_moment
 from procedures.journal.states import InstrumentState, Lockout, fitness
 from procedures.reasons import reason
 from procedures.sheets import Column, Deed, Grid, Lines, Listing, Pairs, Query, Row, Section, Sheet, Tone
@@ -45,22 +47,23 @@ def lockout(site: Site, about: str, person: str) -> Sheet:
 
 
 def deeds(site: Site, state: InstrumentState, person: str) -> tuple[Deed, ...]:
-    """What can be done about an instrument's lockouts, dimmed with the reason where it cannot be done now."""
+    """What can be done about its lockouts, the most needed first; dimmed with the reason where not possible now."""
     standing = [each for each in state.lockouts if each.status != "closed"]
     may_not = people.may(site, person, "clear") if person else ""
     label = str(state.fields.get("label", ""))
     none = "" if standing else "No lockout of it stands."
-    made = [
-        Deed(f"Lock {label} out", "form", "lock-out", state.id),
+    again = Deed(f"Lock {label} out{' for another reason' if standing else ''}", "form", "lock-out", state.id)
+    of_state = [
         Deed("Clear", "form", "clear", state.id, may_not=none or may_not),
+        Deed("Tag", "sheet", "tag", state.id, may_not=none),
+        Deed("Uses in doubt", "sheet", "doubt", state.id),
     ]
+    made = [*of_state, again] if standing else [again, *of_state]
     made += [
         Deed(f"Strike {_short(each)}: entered in error", "form", "strike", f"{state.id},{each.id}", may_not=may_not)
         for each in standing
         if not struck_why(site, each.id)
     ]
-    made.append(Deed("Tag", "sheet", "tag", state.id, may_not=none))
-    made.append(Deed("Uses in doubt", "sheet", "doubt", state.id))
     return tuple(made)
 
 
@@ -108,7 +111,7 @@ def _row(site: Site, instrument: str, label: str) -> Row:
         (
             label,
             f"{'STRUCK. ' if struck else ''}{why(standing) or 'locked out'}",
-            local_time.said(site, first.when) if first else "",
+            since_said(site, first) if first else "",
             naming.name(site, first.by) if first else "",
             ", ".join(dict.fromkeys(each.tag for each in standing if each.tag)) or "none",
             in_the_way[0] if in_the_way else "",
@@ -128,6 +131,24 @@ def _words(code: str, say: str) -> str:
     return say or reason(code).say
 
 
+def since(site: Site, lockout: Lockout) -> datetime:
+    """Since when it is locked out: of a check on paper, when that was made, not when somebody typed it in."""
+    event = site.journal.by_hash(lockout.id)
+    form = event.body.get("form") if event is not None and event.kind == "locked-out" else None
+    if event is None or not form:
+        return lockout.when
+    papers = site.journal.about(event.about[0], kinds=("paper-entered",), limit=-1)
+    made = [utc_moment(each.body["observed"]) for each in papers if each.body.get("form") == form]
+    return min(lockout.when, *made)
+
+
+def since_said(site: Site, lockout: Lockout) -> str:
+    """The same in words; both times where the check was on paper."""
+    then = since(site, lockout)
+    said = local_time.said(site, then)
+    return said if then == lockout.when else f"{said} (on paper; typed in {local_time.said(site, lockout.when)})"
+
+
 def _short(lockout: Lockout) -> str:
     return " and ".join(dict.fromkeys(each.code for each in lockout.reasons))
 
@@ -137,7 +158,7 @@ def _standing(site: Site, state: InstrumentState, lockout: Lockout) -> Pairs:
     struck = struck_why(site, lockout.id)
     rows = [
         ("why", lookups.as_sentences([_words(each.code, each.say) for each in lockout.reasons])),
-        ("since", local_time.said(site, lockout.when)),
+        ("since", since_said(site, lockout)),
         ("by", naming.name(site, lockout.by)),
         ("tag", lockout.tag or "none recorded"),
         ("what to do now", lookups.as_sentences([reason(each.code).do for each in lockout.reasons])),
@@ -183,7 +204,7 @@ def _closed(site: Site, lockout: Lockout) -> Row:
     tone: Tone = "quiet" if struck else ""
     return Row(
         (
-            local_time.said(site, lockout.when),
+            since_said(site, lockout),
             f"STRUCK ({struck}) {said}" if struck else said,
             naming.name(site, clearing.person) if clearing else "",
             local_time.said(site, passed.utc) if passed else "",

@@ -8,6 +8,7 @@ from procedures.reasons import reason
 from procedures.sheets import Deed, Lines, Pairs, Section, Sheet
 from procedures.site import lookups, naming, obstacles
 from procedures.site.entries import thing
+from procedures.site.records.lockout import since, since_said
 from procedures.site.site_days import SiteDays
 from procedures.trouble import Trouble
 
@@ -38,7 +39,7 @@ def tag(site: Site, about: str, _person: str) -> Sheet:
         )
     days = SiteDays.of(site)
     sections: list[Section] = [Lines((label,), tone="bad"), Lines(FORBIDS, tone="bad")]
-    sections += [_why(site, days, each) for each in standing]
+    sections += [_why(site, each) for each in standing]
     sections.append(Lines(_before_use(site, state, standing), title="Before it is used again"))
     fields = state.fields
     which = (("instrument", label), ("serial", str(fields.get("serial", ""))), ("type", str(fields.get("type", ""))))
@@ -48,19 +49,19 @@ def tag(site: Site, about: str, _person: str) -> Sheet:
         OUT_OF_SERVICE,
         tuple(sections),
         about=instrument,
-        line=f"{label}, out of service since {days.written(min(each.when for each in standing))}",
+        line=f"{label}, out of service since {days.written(min(since(site, each) for each in standing))}",
         deeds=(Deed("Lockouts of it", "sheet", "lockout", instrument),),
     )
 
 
-def _why(site: Site, days: SiteDays, lockout: Lockout) -> Pairs:
+def _why(site: Site, lockout: Lockout) -> Pairs:
     said = lookups.as_sentences([each.say or reason(each.code).say for each in lockout.reasons])
     return Pairs(
         (
             ("why", said),
             ("tag number", lockout.tag or f"none was given; record {lockout.id[:8]}"),
             ("locked out by", naming.name(site, lockout.by)),
-            ("since", days.written(lockout.when)),
+            ("since", since_said(site, lockout)),
         ),
         title="Why",
     )
