@@ -126,6 +126,24 @@ def _bounds(model: Model, wanted: Range) -> tuple[float, float]:
     return wanted.low * times, wanted.high * times
 
 
+def within_bounds(model: Model, kind: Kind, level: float, where: str) -> None:
+    """Raises Trouble for a level that a fault of this kind cannot have; in the unit of its kind, a part for %."""
+    wanted = kind.range
+    if wanted is None:
+        if level:
+            raise Trouble(f"{kind.name} has no size", where=where, allowed="0")
+        return
+    low, high = level_bounds(model, wanted)
+    if not low - 1e-12 <= level <= high + 1e-12 or level == 0:
+        raise Trouble(f"{level:g} is no level of {kind.name}", where=where, allowed=f"{low:g} to {high:g}, and not 0")
+
+
+def level_bounds(model: Model, wanted: Range) -> tuple[float, float]:
+    """The bounds of a level in the unit of `Fault.level`: parts for %, else the unit of the kind."""
+    low, high = _bounds(model, wanted)
+    return (low / 100, high / 100) if wanted.unit == "%" else (low, high)
+
+
 def _bounds_in_words(model: Model, wanted: Range) -> str:
     low, high = _bounds(model, wanted)
     unit = {"turns": "turns", "scale": model.unit}.get(wanted.unit, wanted.unit)
