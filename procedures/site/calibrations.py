@@ -26,6 +26,7 @@ from procedures.journal.envelope import Draft
 from procedures.journal.fold_instrument import CALIBRATED_AS_ONE
 from procedures.journal.store import Overtaken
 from procedures.months import months_after
+from procedures.readiness import zone_of
 from procedures.site import attachments, people
 from procedures.site.calibration_dates import date_fits, due_fits, not_twice, repair_date_fits, today
 from procedures.site.entries import thing, words
@@ -45,7 +46,11 @@ REPAIR_RULE: Final = (
 """10 CFR 39.33 and the radiography rules of several states: calibrated after servicing other than a change of cells."""
 
 
+_CHANGES_READ: Final = 200
+"""Changes of an instrument that are looked through for the last of its parts."""
+
 __all__ = [
+    "CALIBRATED_AS_ONE",
     "REPAIR_RULE",
     "USUAL_TOLERANCE",
     "Given",
@@ -61,6 +66,7 @@ __all__ = [
     "record",
     "repair_date_fits",
     "repaired",
+    "set_changed_on",
     "today",
     "tolerance_fits",
     "usual_tolerance",
@@ -163,6 +169,14 @@ def instrument_of(site: Site, instrument: str) -> InstrumentState:
             "this instrument is out of use", allowed="an instrument that is in use", do="Look at the label again."
         )
     return state
+
+
+def set_changed_on(site: Site, state: InstrumentState) -> date | None:
+    """The day on which another detector or cable was recorded last; None while it has those it came with."""
+    for event in site.journal.about(state.id, kinds=("described",), limit=_CHANGES_READ):
+        if not CALIBRATED_AS_ONE.isdisjoint(event.body.get("set", {})):
+            return event.utc.astimezone(zone_of(site.settings()["zone"])).date()
+    return None
 
 
 def record(site: Site, instrument: str, person: str, given: Given, *, pin: str | None = None) -> str:

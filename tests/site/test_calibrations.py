@@ -18,7 +18,7 @@ from reference_room import PINS, TODAY, Room, points
 
 from procedures.journal.states import fitness
 from procedures.sheets import Grid, Lines, Pairs, Sheet
-from procedures.site import attachments, calibrations, handouts, records, references, usable_references
+from procedures.site import attachments, calibrations, handouts, inventory, records, references, usable_references
 from procedures.site.checkouts import Desk
 from procedures.trouble import Trouble
 
@@ -315,6 +315,17 @@ def test_what_is_said_before_anything_is_kept(room: Room) -> None:
     assert look.tone == "good"
     room.keep("calibration", ENTERED)
     assert len(room.last("calibrated")["points"]) == 2
+
+
+def test_a_certificate_from_before_another_detector_is_asked_about(room: Room) -> None:
+    """It may be that of the detector before; or the new one came calibrated, and was written down when it came."""
+    inventory.describe(room.site, room.instrument, {"detector": "D-9"})
+    older = {"on": (TODAY - dt.timedelta(days=1)).isoformat()}
+    look = room.look("calibration", ENTERED | older)
+    assert look.tone == "warn"
+    assert "detector D-9" in " ".join(look.lines)
+    assert "look whether it is of the parts before" in look.lines[-1]
+    assert "parts before" not in " ".join(room.look("calibration", ENTERED).lines)
 
 
 def test_as_left_outside_says_what_to_do(room: Room) -> None:

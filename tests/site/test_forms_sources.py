@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from desk_walk import START, id_of, small_site, walk
+from desk_walk import START, id_of, leak_tested, small_site, walk
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from source_checks import failed
@@ -247,6 +247,19 @@ def test_the_condition_form_leads_to_what_relied_on_it(site: Site) -> None:
     _keep(site, "source-condition", source, {"condition": "good", "say": "seated anew"})
     words = _words(records.sheet(site, "relied", source, ""))
     assert words.index("Since it was said to be good") < words.index("Before it was put right") < words.index("C-1")
+
+
+def test_what_else_speaks_against_a_source_is_not_covered_by_its_condition(site: Site) -> None:
+    """A leaking source that rattles as well is not seated by anybody, and is not “good again” because it was."""
+    source = id_of(site, "S-1")
+    leak_tested(site, source, dt.date(2026, 5, 30), "500")
+    slipped = {"condition": "slipped", "say": "it rattles"}
+    done = forms.task("source-condition").keep(site, source, id_of(site, "P-2"), slipped)
+    assert "leaks" in done.do
+    assert "seated" not in done.do
+    look = forms.task("source-condition").look(site, source, id_of(site, "P-1"), {"condition": "good", "say": "seated"})
+    assert look.tone == "bad"
+    assert "leaks" in look.lines[0]
 
 
 def test_the_sheet_says_what_points_at_the_source(site: Site) -> None:

@@ -12,7 +12,7 @@ from procedures.asks import Option
 from procedures.calibration import Point, as_found_of, is_within, percent_off, percent_shown
 from procedures.sheets import Deed, Done, Form, FormField, Look, Tone
 from procedures.site import attachments, calibrations
-from procedures.site.calibrations import Given
+from procedures.site.calibrations import CALIBRATED_AS_ONE, Given, set_changed_on
 from procedures.site.entries import words
 from procedures.site.forms.certificate_points import COLUMNS, read_points, scales_said
 from procedures.site.forms.common import Taken, day, may_open, one_of, pin_field, yes
@@ -119,7 +119,8 @@ class RecordCalibration:
         if given is None:
             return taken.look()
         lines, tone = _said(site, given)
-        return Look(tuple(lines), dict(taken.troubles), tone)
+        of, older = _set_of(site, state, given.on)
+        return Look((*lines, *of), dict(taken.troubles), "warn" if older and tone == "good" else tone)
 
     def keep(self, site: Site, about: str, person: str, entered: Entered) -> Done:
         state = calibrations.instrument_of(site, about)
@@ -135,6 +136,21 @@ class RecordCalibration:
             "Take its reference reading now, then check it.",
             Deed("look at it", "sheet", "calibration", made),
         )
+
+
+def _set_of(site: Site, state: InstrumentState, on: date) -> tuple[tuple[str, ...], bool]:
+    """Of which detector and cable the certificate has to be, and whether they were recorded after its day."""
+    parts = [f"{part} {said}" for part in sorted(CALIBRATED_AS_ONE, reverse=True) if (said := state.fields.get(part))]
+    changed = set_changed_on(site, state)
+    if not parts and changed is None:
+        return (), False
+    said = (f"The certificate has to be of {' and '.join(parts) or 'this meter by itself'}.",)
+    if changed is None or changed <= on:
+        return said, False
+    return (
+        *said,
+        f"That was recorded on {changed}, after the certificate: look whether it is of the parts before.",
+    ), True
 
 
 def _in_force(state: InstrumentState) -> tuple[str, ...]:

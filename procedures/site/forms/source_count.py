@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from procedures.sheets import Deed, Done, Form, FormField, Look
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 ELSEWHERE: Final = frozenset({"at calibration", "lent", "transferred", "disposed"})
 """Whereabouts of a source that is not looked for here."""
+_PIN: Final = "Needed where a source was found; a missing one anybody may report."
 TELL: Final = "Tell the radiation safety officer now."
 
 
@@ -55,7 +57,7 @@ class CountSources:
                     needed=False,
                     more=f"Recorded: {row.whereabouts}{f', {row.where}' if row.where else ''}.",
                 ),
-                *(pin_field(site) if last else ()),
+                *((replace(each, needed=False, more=_PIN) for each in pin_field(site)) if last else ()),
             ),
             says=(f"{row.nuclide}{f', serial {row.serial}' if row.serial else ''}",),
             caution="Look for the label, do not handle the source for it. Use the tool for a strong one.",

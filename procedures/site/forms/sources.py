@@ -16,7 +16,7 @@ from procedures.site.forms.retiring import Retire
 from procedures.site.forms.source_count import CountSources
 from procedures.site.source_keeping import LEAK_TEST_LEAVES, LeakResult, leak_result, today
 from procedures.site.source_outlook import worth
-from procedures.site.source_trouble import LEAKS_FROM_BQ, next_leak_test
+from procedures.site.source_trouble import LEAKS_FROM_BQ, next_leak_test, source_trouble
 from procedures.trouble import Trouble
 
 __all__ = ["AddSource", "CountSources", "EditSource", "LeakTest", "RetireSource", "SourceCondition"]
@@ -242,6 +242,9 @@ class SourceCondition:
         taken, found = self._taken(site, person, entered)
         if found is None or taken.troubles:
             return taken.look()
+        rest = _speaks_against_it_besides(site, about)
+        if found == "good" and rest:
+            return Look((f"It may not be used all the same: {rest}.",), {}, "bad")
         if found == "good":
             return taken.look("It may be used again. Checks made since it was last good stay listed.")
         return Look(("It may not be used from now on.", "Checks that relied on it are listed."), {}, "bad")
@@ -255,6 +258,8 @@ class SourceCondition:
             "damaged": "Leave it in its store. Tell the radiation safety officer now.",
             "slipped": "Leave it in its store. The site lead has it seated and says that it is good again.",
         }.get(found or "", "Look at the checks that relied on it.")
+        if rest := _speaks_against_it_besides(site, about):
+            do = f"It may not be used: {rest}."
         return Done(f"{label} is recorded as {found}.", do, Deed("checks that relied on it", "sheet", "relied", about))
 
     def _taken(self, site: Site, person: str, entered: Entered) -> tuple[Taken, str | None]:
@@ -264,6 +269,12 @@ class SourceCondition:
         if person and found == "good":
             taken.check("condition", lambda: may_open(site, person, "register"))
         return taken, found
+
+
+def _speaks_against_it_besides(site: Site, about: str) -> str:
+    """Why this source may not be used whatever condition it is in; "" for no reason."""
+    state = replace(source_keeping.source(site, about), condition="good")
+    return source_trouble(state, site.clock.now().utc, site.settings())
 
 
 def _pin_of_a_lead(field: FormField) -> FormField:

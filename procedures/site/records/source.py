@@ -72,7 +72,10 @@ def source(site: Site, about: str, person: str) -> Sheet:
     sections += [
         _what_it_is(site, state),
         Grid(
-            _READINGS, rows, title="What should be read with it today", empty="No instrument has a reference with it."
+            _READINGS,
+            rows,
+            title=f"What should be read with it today{', were it in use' if trouble else ''}",
+            empty="No instrument has a reference with it.",
         ),
         *([Lines((f"{left_out} more instruments have it: see their own sheets.",), tone="quiet")] if left_out else []),
         _tests(site, state),
