@@ -13,6 +13,7 @@ from procedures.clock import ManualClock
 from procedures.sheets import Done, Form, Look
 from procedures.site import forms, inventory, people, secrets
 from procedures.site.opening import Site
+from procedures.site.records import listing, sheet
 from procedures.trouble import Trouble
 
 PINS = {"P-1": "285914", "P-2": "730164"}
@@ -288,3 +289,35 @@ def test_the_instruction_follows_the_order_of_the_fields(tmp_path: Path) -> None
     own = office.form("pin-set", office.lead)
     assert [each.say for each in own.fields[:2]] == ["your PIN until now", "your new PIN"]
     assert own.instruction == "First your PIN until now; then you type the new one, twice."
+
+
+# --- in words ------------------------------------------------------------------------------------------------------
+
+
+def test_nobody_may_do_nothing(office: Office) -> None:
+    """Whose training is over still may, and must, take an instrument out of use."""
+    office.keep("person-edit", office.tech, trained_until="2026-06-01")
+    office.clock.advance(5 * 86_400)
+    sections = sheet(office.site, "person", office.tech).sections
+    may = next(each for each in sections if getattr(each, "title", "") == "May")
+    assert any("lock an instrument out" in line for line in may.lines)  # type: ignore[union-attr]
+
+
+def test_the_role_that_may_most_stands_first(office: Office) -> None:
+    """On a narrow screen the end of a cell is cut: a lead is seen to be one."""
+    office.keep("person-edit", office.lead, role_trainer="yes", role_technician="yes")
+    row = next(each for each in listing(office.site, "people").rows if each.key == office.lead)
+    assert "lead, trainer, technician" in row.cells
+
+
+def test_a_person_is_taken_off_in_words_for_a_person(office: Office) -> None:
+    """People wear badges, and are never beyond repair."""
+    made = office.form("person-retire", office.tech)
+    name = str(office.fields(office.tech)["name"])
+    assert name in made.title
+    said = " ".join([*made.says, made.dangerous, made.keep, *(each.example for each in made.fields)])
+    assert "repair" not in said
+    assert " label " not in said
+    done = office.keep("person-retire", office.tech, why="works elsewhere now")
+    assert done.what == f"{name} is off the list."
+    assert "badge" in done.do

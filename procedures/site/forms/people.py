@@ -122,6 +122,8 @@ class RetirePerson(Retire):
 
     name, sort, action = "person-retire", "person", "set up"
     says = ("What this person did stays in the records, under their name.",)
+    example, called = "works elsewhere now", "badge"
+    after = "Take the badge back, so that nobody scans it."
 
 
 def _said(site: Site, entered: Entered, known: ThingState | None) -> tuple[Taken, dict[str, Any]]:

@@ -23,21 +23,25 @@ class Retire:
     sort: ClassVar[str] = ""
     action: ClassVar[Action] = "register"
     says: ClassVar[tuple[str, ...]] = ()
+    example: ClassVar[str] = "beyond repair"
+    called: ClassVar[str] = "label"
+    after: ClassVar[str] = "Take its label off, so that nobody scans it."
 
     def form(self, site: Site, about: str, person: str, entered: Entered, page: int) -> Form:
         may_open(site, person, self.action)
         known = thing(site, about, self.sort)
         inventory.may_be_retired(site, known)
         label = known.fields["label"]
+        who = str(known.fields.get("name") or label)
         return Form(
             self.name,
-            f"Take {label} off the list",
+            f"Take {who} off the list",
             "Say why.",
-            (FormField("why", "why", value=entered.get("why", ""), example="beyond repair"), *pin_field(site)),
+            (FormField("why", "why", value=entered.get("why", ""), example=self.example), *pin_field(site)),
             about=about,
-            says=("Nothing is deleted: its records stay. It cannot be taken back onto the list.", *self.says),
-            keep="Take it off the list",
-            dangerous=f"{label} goes off the list for good, and its label is never used again.",
+            says=(f"Nothing is deleted: all records stay. {who} cannot be taken back onto the list.", *self.says),
+            keep=f"Take {who} off the list",
+            dangerous=f"{who} goes off the list for good, and the {self.called} {label} is never used again.",
         )
 
     def look(self, site: Site, about: str, person: str, entered: Entered) -> Look:
@@ -50,4 +54,4 @@ class Retire:
         taken = Taken(entered)
         known = thing(site, about, self.sort)
         inventory.retire(site, about, taken.text("why"), person=person, pin=taken.entered.get("pin"))
-        return Done(f"{known.fields['label']} is off the list.", "Take its label off, so that nobody scans it.")
+        return Done(f"{known.fields.get('name') or known.fields['label']} is off the list.", self.after)

@@ -8,6 +8,7 @@ from procedures.asks import Option
 from procedures.sheets import Column, Deed, Filter, Grid, Lines, Listing, Pairs, Query, Row, Section, Sheet
 from procedures.site import local_time, lookups, secrets
 from procedures.site import people as listed
+from procedures.site.describing import ROLES
 from procedures.site.entries import thing
 from procedures.site.rights import RIGHTS, keep_a_lead
 from procedures.trouble import Trouble
@@ -21,6 +22,10 @@ RETIRED = Filter("retired", "those off the list too", (Option("no", "no"), Optio
 WHAT_A_JIG_IS = (
     "It holds a source at one distance and angle.",
     "Reference readings count for the jig that they were taken in.",
+)
+ANYBODY = (
+    "lock an instrument out, end its readiness, or say that it is missing or contaminated, as anybody on the list may",
+    "say that a check source leaks, is damaged, has slipped or is missing, as anybody on the list may",
 )
 OFF_THE_LIST = "off the list"
 _PLACED = (Column("when", least=16), Column("where", least=12), Column("", gives_way=1))
@@ -113,7 +118,7 @@ def person(site: Site, about: str, person: str) -> Sheet:
             (
                 ("badge", member.label),
                 ("initials", member.initials),
-                ("roles", ", ".join(member.roles)),
+                ("roles", _roles(member.roles)),
                 ("training is good until", until),
                 ("PIN on this laptop", _pin(site, has=member.has_pin)),
             )
@@ -122,8 +127,9 @@ def person(site: Site, about: str, person: str) -> Sheet:
     if known.retired:
         sections.append(Lines(("Not on the list any more. What this person did stays in the records.",), tone="quiet"))
     else:
-        sections.append(Lines(tuple(may) or ("nothing",), title="May", tone="good" if may else "warn"))
-        sections.append(Lines(tuple(may_not) or ("nothing",), title="May not"))
+        sections.append(Lines((*may, *ANYBODY), title="May", tone="good" if may else "warn"))
+        if may_not:
+            sections.append(Lines(tuple(may_not), title="May not"))
     set_up = _may_not(site, person, "set up", off=known.retired)
     return Sheet(
         "person",
@@ -137,6 +143,11 @@ def person(site: Site, about: str, person: str) -> Sheet:
             Deed("Take off the list", "form", "person-retire", about, may_not=set_up or _last_lead(site, about)),
         ),
     )
+
+
+def _roles(roles: tuple[str, ...]) -> str:
+    """Roles in words, the one that may most first."""
+    return ", ".join(sorted(roles, key=lambda role: -ROLES.index(role) if role in ROLES else 1))
 
 
 def _pin(site: Site, *, has: bool) -> str:
@@ -191,7 +202,7 @@ def _person_row(site: Site, row: PersonRow, *, has: bool) -> Row:
             row.label,
             row.name,
             row.initials,
-            ", ".join(row.roles),
+            _roles(row.roles),
             row.trained_until or "no end",
             "set" if has else "not set",
             why,
