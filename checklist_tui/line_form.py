@@ -132,8 +132,18 @@ class FormTalk:
                     self._talk.tell(f"Rejected, and kept in the record: {lines[-1].partition(REJECTED)[0]}.")
             elif not readings and text.casefold() == "undo":
                 self._talk.tell(f"Taken back: {lines.pop()}." if lines else "There is none.")
-            else:
+            elif self._understood(field, text):
                 lines.append(text)
+
+    def _understood(self, field: FormField, text: str) -> bool:
+        """Whether this reading can be one; says what it comes to, or what is wrong with it."""
+        try:
+            if field.reads is not None:
+                self._talk.tell(f"That is {field.reads(text)}.")
+        except Trouble as trouble:
+            self._talk.tell_trouble(trouble)
+            return False
+        return True
 
     def _agreed(self, form: Form) -> bool:
         """Whether the person wants it kept, knowing what comes of it. False asks the fields again."""

@@ -7,7 +7,7 @@ mode and the printed reports draw the same values and know none of what they are
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
@@ -209,6 +209,8 @@ class FormField:
     wanted: int = 0
     """How many readings are wanted, 0 for any number."""
     fixed: bool = False
+    reads: Callable[[str], str] | None = field(default=None, compare=False, repr=False)
+    """Reads one of several readings when it is entered: what it comes to, in words. Raises Trouble for what is none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -315,6 +315,22 @@ def test_readings_are_never_taken_back() -> None:
     assert "Reading 2 of 2" in said
 
 
+def test_a_reading_that_can_be_none_is_asked_again_at_once() -> None:
+    """Each is read when it is typed: what it comes to is said, and what is beyond the scale is not taken."""
+
+    def reads(text: str) -> str:
+        if float(text) > 3:
+            raise Trouble("that is beyond the scale", allowed="0 to 3")
+        return f"{text} mR/h"
+
+    cases = Cases()
+    cases.fields = (FormField("readings", "readings", "readings", wanted=2, reads=reads),)
+    _, said, _ = _fill(cases, "1.6", "9.9", "1.7", "", "yes")
+    assert "That is 1.6 mR/h." in said
+    assert "Not taken: that is beyond the scale" in said.replace("That", "that")
+    assert cases.kept == [{"readings": "1.6\n1.7"}]
+
+
 def test_rows_may_be_taken_back_before_they_are_kept() -> None:
     """A row typed wrongly is undone; nothing of it was recorded yet."""
     cases = Cases()

@@ -130,6 +130,8 @@ class ReadingsEntry(Several):
             return True
         if not any(each.isdecimal() for each in text) or "!" in text:
             raise Trouble(f"“{shorten(text, 40)}” is no reading", allowed="a figure such as 1.62", do="Type it again.")
+        if self.asks.reads is not None:
+            self.asks.reads(text)
         self.lines.append(text)
         self._field.reset()
         return bool(self.asks.wanted) and self.good >= self.asks.wanted
@@ -144,9 +146,17 @@ class ReadingsEntry(Several):
         told = []
         for number, each in enumerate(self.lines, 1):
             figure, _, why = each.partition(REJECTED)
-            first, *more = wrapped(f"{figure}{f' × rejected: {why}' if why else ''}", max(1, width - _NUMBER))
+            said = f" × rejected: {why}" if why else self._understood(figure)
+            first, *more = wrapped(f"{figure}{said}", max(1, width - _NUMBER))
             told += [f"{f'{number}.':<{_NUMBER}}{first}", *(f"{'':<{_NUMBER}}{part}" for part in more)]
         return told
+
+    def _understood(self, figure: str) -> str:
+        """What a reading comes to, which tells somebody that the selector stood elsewhere."""
+        try:
+            return f", that is {self.asks.reads(figure)}" if self.asks.reads is not None else ""
+        except Trouble as trouble:
+            return f" ! {trouble.what}"
 
     def which(self) -> str:
         return f"{self.good} of {self.asks.wanted}" if self.asks.wanted else f"{self.good} so far"

@@ -17,7 +17,7 @@ from reference_room import CORRECTED, PINS, READINGS, Room
 from procedures.air import IAEA, density_factor
 from procedures.journal.states import fitness
 from procedures.sheets import Grid, Lines, Pairs, Section, Sheet
-from procedures.site import calibrations, clearing, inventory, records, references
+from procedures.site import calibrations, clearing, forms, inventory, records, references
 from procedures.site.checkouts import Desk
 from procedures.site.reference_figures import said, setting
 from procedures.site.reference_readings import Rejected
@@ -558,3 +558,15 @@ def test_program_set_up_goes_on_working(room: Room) -> None:
             calibration=calibration.event,
             person=room.technician,
         )
+
+
+def test_each_reading_is_understood_when_it_is_entered(room: Room) -> None:
+    """The form hands out the reader that the record goes by: 9.9 is on no scale to 3, and x10 multiplies."""
+    entered = {"role": "daily", "source": "S-1", "scale": "x1"}
+    page = forms.form(room.site, "reference", room.instrument, room.lead, entered, 3)
+    (field,) = (each for each in page.fields if each.id == "readings")
+    assert field.reads is not None
+    assert field.reads("1.62") == "1.62 mR/h"
+    for bad in ("9.9", "many", ""):
+        with pytest.raises(Trouble):
+            field.reads(bad)

@@ -224,6 +224,8 @@ class FakePages:
         if name == "two":
             more = (FormField("second", f"{p}second", value=entered.get("first", "")),)
             return ((FormField("first", f"{p}first"),), *((more,) if entered.get("first") else ()))
+        if name == "read":
+            return ((FormField("readings", f"{p}readings", "readings", wanted=3, reads=_on_scale),),)
         if name == "hand-out":
             return ((FormField("to", f"{p}to whom", "scan"), FormField("job", f"{p}for what job")),)
         return (first,)
@@ -255,6 +257,13 @@ class FakePages:
     def write_report(self, kind: str, deed: Deed, query: Query, person: str) -> Path:
         self.site.done.append(("report", kind, deed.name, deed.about, query.search, person))
         return self.site.folder / "reports" / f"{deed.name}.{kind}"
+
+
+def _on_scale(text: str) -> str:
+    """A scale from 0 to 3, ten times."""
+    if float(text) > 3:
+        raise Trouble(f"{text} is beyond the scale", allowed="0 to 3", do="Look at the selector.")
+    return f"{float(text) * 10:.1f} mR/h"
 
 
 def _figure(text: str) -> bool:

@@ -372,6 +372,21 @@ async def test_readings_do_not_vanish(fake_site: Any, press: Any) -> None:
         assert "0 of 3" in screen_text(app)
 
 
+async def test_a_reading_is_read_when_it_is_entered(fake_site: Any, press: Any) -> None:
+    """Beyond the scale it is refused at once, not after the tenth; what was taken says what it comes to."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await opened(app, pilot, "read")
+        await press(pilot, "'9.9'", "enter")
+        await settle(pilot)
+        assert "9.9 is beyond the scale" in screen_text(app)
+        assert "0 of 3" in screen_text(app)
+        await press(pilot, "ctrl+u", "'1.62'", "enter")
+        await settle(pilot)
+        assert "1.62, that is 16.2 mR/h" in screen_text(app)
+        assert "1 of 3" in screen_text(app)
+
+
 async def test_trouble_without_a_field(fake_site: Any, press: Any) -> None:
     """What keeping it says stands in place, and what was typed still stands in its fields."""
     fake_site.pages.refuse = Trouble("another laptop was faster", do="Look at it again.")

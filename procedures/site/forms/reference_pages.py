@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from procedures.answers import clean_line
 from procedures.asks import Option
 from procedures.sheets import FormField
-from procedures.site.reference_figures import procedure_of, selector_of
+from procedures.site.reference_figures import figure_of, procedure_of, selector_of
 from procedures.site.reference_places import wanted
 from procedures.site.reference_readings import WANTED_READINGS
 from procedures.site.usable_references import since_calibration
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
+    from procedures.asks import Selector
     from procedures.facts import ScaleFacts
     from procedures.journal.states import InstrumentState
     from procedures.site.forms import Entered
@@ -45,7 +48,9 @@ def what_page(site: Site, state: InstrumentState, _entered: Entered) -> Page:
     jigs = any(binding.jig for binding in state.bindings.values())
     fields = [
         FormField("role", "role", "choice", roles[0].value if len(roles) == 1 else "", options=roles),
-        FormField("source", "check source", "scan", more="Scan its label as you take it from its store."),
+        FormField(
+            "source", "check source", "scan", more="Scan its label. It stays away until background has been read."
+        ),
     ]
     if jigs:
         fields.append(
@@ -61,7 +66,7 @@ def what_page(site: Site, state: InstrumentState, _entered: Entered) -> Page:
 
 
 def how_page(site: Site, state: InstrumentState, entered: Entered) -> Page:
-    """Geometry, scale and orientation; the first reference that is still missing stands in the fields."""
+    """Scale, orientation, background before any source is near, geometry; what is still missing stands in them."""
     scales = tuple(Option(each.selector.name, _scale_said(each)) for each in procedure_of(site, state).scales)
     role = clean_line(entered.get("role", ""))
     asked = [each for each in wanted(site, state) if each.role == role]
@@ -79,9 +84,8 @@ def how_page(site: Site, state: InstrumentState, entered: Entered) -> Page:
             options=options,
         )
     return (
-        "Put the source in place as the procedure says. Set the selector.",
+        "Leave every source away. Set the selector, lay the instrument as it will be read, and read background.",
         (
-            geometry,
             FormField("scale", "selector position", "choice", due.scale if due else "", options=scales),
             FormField(
                 "orientation",
@@ -90,6 +94,14 @@ def how_page(site: Site, state: InstrumentState, entered: Entered) -> Page:
                 more="Which side faces the source, upright or flat.",
                 example="upright, handle to the left",
             ),
+            FormField(
+                "background",
+                "background, with all sources away",
+                "figure",
+                needed=False,
+                more="On this scale, in its unit, before the source is put in place. Empty: it does not move.",
+            ),
+            geometry,
         ),
         (),
     )
@@ -99,23 +111,21 @@ def _scale_said(each: ScaleFacts) -> str:
     return f"{each.selector.name} (to {each.full_scale:f} {each.selector.unit})"
 
 
+def _comes_to(selector: Selector, text: str) -> str:
+    """A reading on this scale as it is understood. Raises Trouble for one that the scale cannot show."""
+    return f"{figure_of(selector, text):f} {selector.unit}"
+
+
 def readings_page(site: Site, state: InstrumentState, entered: Entered) -> Page:
-    """Background, readings, and the air where the chamber is corrected for it."""
+    """The readings with the source in place, and the air where the chamber is corrected for it."""
     unit, times = "", ""
+    reads: Callable[[str], str] | None = None
     procedure = procedure_of(site, state)
     with suppress(Trouble):
         selector = selector_of(procedure, clean_line(entered.get("scale", "")))
-        unit = selector.unit
+        unit, reads = selector.unit, partial(_comes_to, selector)
         times = f" The program multiplies by {selector.times:f}." if selector.times != 1 else ""
     fields = [
-        FormField(
-            "background",
-            "background, before the source was put in place",
-            "figure",
-            needed=False,
-            unit=unit,
-            more="All sources away, same scale. Empty: it does not move.",
-        ),
         FormField(
             "readings",
             "readings",
@@ -123,6 +133,7 @@ def readings_page(site: Site, state: InstrumentState, entered: Entered) -> Page:
             wanted=WANTED_READINGS,
             unit=unit,
             more=f"As the scale prints it.{times} Take the source away and put it back between readings.",
+            reads=reads,
         ),
     ]
     if procedure.air_density == "correct":
@@ -137,7 +148,8 @@ def readings_page(site: Site, state: InstrumentState, entered: Entered) -> Page:
             ),
         ]
     return (
-        f"Read {WANTED_READINGS} times. Enter every reading, and reject none because it does not suit.",
+        f"Put the source in place as the procedure says. Read {WANTED_READINGS} times. Enter every reading, and reject "
+        "none because it does not suit.",
         tuple(fields),
         ("A reading that something disturbed is rejected with its reason. It stays in the record.",),
     )
