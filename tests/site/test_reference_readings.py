@@ -419,10 +419,22 @@ def test_the_pages_lead_through_it(room: Room) -> None:
     assert pages[0].caution
     assert [each.id for each in pages[0].fields] == ["role", "source", "jig"]
     assert pages[0].fields[0].value == "daily"
-    assert [each.id for each in pages[1].fields] == ["geometry", "scale", "orientation"]
-    assert pages[1].fields[1].value == "x1"
-    assert [each.id for each in pages[2].fields] == ["background", "readings"]
-    assert pages[2].fields[1].wanted == 10
+    assert [each.id for each in pages[1].fields] == ["scale", "orientation", "background", "geometry"]
+    assert pages[1].fields[0].value == "x1"
+    assert [each.id for each in pages[2].fields] == ["readings"]
+    assert pages[2].fields[0].wanted == 10
+
+
+def test_background_is_read_before_the_source_is_put_in_place(room: Room) -> None:
+    """In the order of the hands: nobody has to take the source away again for a figure that came too late."""
+    for page in (1, 2, 3):
+        form = room.form("reference", ENTERED, page)
+        asked = {each.id for each in form.fields}
+        if "background" in asked:
+            assert "every source away" in form.instruction
+            break
+        assert "in place" not in form.instruction
+    assert "Put the source in place" in room.form("reference", ENTERED, page + 1).instruction
 
 
 def test_everything_is_said_before_it_is_kept(room: Room) -> None:
