@@ -89,6 +89,9 @@ def _settled(db: sqlite3.Connection, checkout: str) -> _Settled | None:
         return None
     if over["ending"] != "fit for use" or over["checkout"] != checkout:
         return None
+    if _weight(db, begun["instrument"], opened) == NOT_WEIGHTY:
+        # Its opening is yet to be entered; what stands here is another's that names it.
+        return None
     return _Settled(begun["instrument"], opened, ended)
 
 
