@@ -243,7 +243,7 @@ class ChecklistApp(App[None]):
     def go(self, deed: Deed) -> None:
         """Goes to what a deed opens; Trouble is shown where it was asked for."""
         if deed.may_not:
-            self.show_trouble(Trouble(f"Not now: {deed.may_not}", do="Choose something else."))
+            self.show_trouble(Trouble(f"Not now: {deed.may_not}"))
         elif deed.goes == "form":
             self.with_person(lambda person: self._show_form(deed, person))
         elif deed.goes == "checkout":

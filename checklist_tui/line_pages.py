@@ -89,7 +89,7 @@ class Pages:
 
     def _go(self, deed: Deed) -> None:
         if deed.may_not:
-            raise Trouble(f"not now: {deed.may_not}", do="Choose something else.")
+            raise Trouble(f"not now: {deed.may_not}")
         if deed.goes == "form":
             self._form(deed)
         elif deed.goes == "checkout":

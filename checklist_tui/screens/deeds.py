@@ -40,6 +40,6 @@ class DeedsScreen(DialogScreen[Deed]):
     def on_reader_opened(self, event: Reader.Opened) -> None:
         event.stop()
         if event.deed.may_not:
-            self.trouble(Trouble(f"Not now: {event.deed.may_not}", do="Choose something else."))
+            self.trouble(Trouble(f"Not now: {event.deed.may_not}"))
         else:
             self.dismiss(event.deed)

@@ -14,6 +14,7 @@ from textual.widgets import Static
 from checklist_tui.actions import bindings_for
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.screens.matters import source_out
+from checklist_tui.typing_in import FAST
 from checklist_tui.widgets.checkout_list import CheckoutList
 from checklist_tui.widgets.field import Field
 from checklist_tui.widgets.instrument_list import NO_HIT, NONE_YET, InstrumentList
@@ -54,6 +55,8 @@ class HomeScreen(BaseScreen[None]):
         self._pause: Timer | None = None
         self._read = 0.0
         self._edited = 0.0
+        self._text = self._before = self._refused = ""
+        """What stands in the field, what stood before the last burst of keys, what was sent and fitted no one thing."""
         self._chosen = False
         """Whether a line was marked by hand among those that fit what is typed: Enter then opens it."""
 
@@ -140,7 +143,10 @@ class HomeScreen(BaseScreen[None]):
 
     def on_field_edited(self, event: Field.Edited) -> None:
         event.stop()
-        self._edited = self.now()
+        now = self.now()
+        if now - self._edited >= FAST:
+            self._before = self._text
+        self._text, self._edited = event.text, now
         if event.text:
             self.trouble(None)
         if self._pause is not None:
@@ -158,7 +164,17 @@ class HomeScreen(BaseScreen[None]):
         if not event.text or (self._chosen and event.text == self._search):
             self.action_open_marked()
             return
-        self.take_scan(event.text)
+        self.take_scan(self._scanned_behind(event.text))
+
+    def _scanned_behind(self, text: str) -> str:
+        """The label alone, where a whole one was scanned behind words that fitted several things or nothing.
+
+        Nobody types it all within the time of one key; who types on by hand means the longer word.
+        """
+        refused, self._refused = self._refused, ""
+        more = text.removeprefix(refused)
+        scanned = bool(refused) and self._before == refused and self.now() - self._edited < FAST
+        return more if scanned and more != text and len(more) > 1 else text
 
     def take_scan(self, text: str) -> None:
         """A label, a name or a badge: the site says what it is."""
@@ -181,6 +197,10 @@ class HomeScreen(BaseScreen[None]):
                 else "Look at the label again, or empty the field to see all."
             )
             self._search_now()
+            self._refused = text
+            if found.kind == "nothing":
+                # The next label takes the place of this one, which fits nothing.
+                self.query_one(Field).select_all()
             self.trouble(Trouble(found.say or f"Nothing here is called “{text}”.", do=do))
             return
         self._empty()

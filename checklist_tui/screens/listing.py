@@ -158,6 +158,8 @@ class ListingScreen(PageScreen):
             self._search = ""
             self.main.go(hit.opens)
         elif not self._listing.rows:
+            # The next label takes the place of this one.
+            self.query_one(Field).select_all()
             self.trouble(Trouble(self._listing.empty, do="Look at the label again, or empty the field to see all."))
 
     def _only_hit(self, text: str) -> Row | None:

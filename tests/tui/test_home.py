@@ -10,6 +10,7 @@ import pytest
 from fake_site import FakeSite
 from screen_text import screen_text
 from textual.app import App
+from textual.events import Key
 
 from checklist_tui.app import ChecklistApp
 from checklist_tui.screens.home import HomeScreen
@@ -236,3 +237,34 @@ async def test_what_waits_is_one_line_each_and_whole_on_f4(fake_site: Any, press
         told = " ".join(screen_text(app).split())
         assert suspicion.rpartition(".")[0][-20:] in told
         assert "Records: 2 h old." in told
+
+
+@pytest.mark.parametrize("first", ["X-999", "C-10"], ids=["nothing", "several"])
+async def test_a_whole_label_takes_the_place_of_one_that_was_refused(fake_site: Any, press: Any, first: str) -> None:
+    """Scanned behind what fitted nothing, or several, it used to be taken for the end of a longer label."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await press(pilot, f"'{first}'", "enter")
+        await settle(pilot)
+        fake_site.clock.advance(5)
+        for key in [*"G-201", "enter"]:  # as a scanner types: with no time between
+            app.post_message(Key(key, key if len(key) == 1 else "\r"))
+        await settle(pilot)
+        assert app.screen.instrument_in_front() == ("i3", "G-201")  # type: ignore[attr-defined]
+
+
+async def test_typing_on_by_hand_goes_on_with_the_word(fake_site: Any, press: Any) -> None:
+    """Where several fit, what is typed slowly belongs to the same label."""
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await press(pilot, "'C-'", "enter")
+        await settle(pilot)
+        for key in "101":
+            fake_site.clock.advance(1)
+            await press(pilot, key)
+            await settle(pilot)
+        await press(pilot, "enter")
+        await settle(pilot)
+        assert app.screen.instrument_in_front() == ("i1", "C-101")  # type: ignore[attr-defined]
