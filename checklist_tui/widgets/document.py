@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import Final
 
 from textual.content import Content
@@ -60,7 +61,7 @@ def _numbered(words: str, width: int) -> list[str]:
 
 def _add_section(page: PageMaker, section: Section) -> None:
     if section.title and not isinstance(section, Plot):
-        page.say(Content.styled(cut(section.title, page.width), "bold $accent"))
+        page.say(*(Content.styled(each, "bold $accent") for each in wrapped(section.title, page.width)))
     match section:
         case Lines():
             _add_lines(page, section)
@@ -85,6 +86,5 @@ def _add_pairs(page: PageMaker, section: Pairs) -> None:
     names = max((len(name) for name, _ in section.rows), default=0)
     names = min(names, max(8, page.width // 3))
     for name, value in section.rows:
-        first, *more = wrapped(value, max(1, page.width - names - 2))
-        page.say(Content.assemble((filled(name, names), "$secondary"), f"  {first}"))
-        page.say(*(Content(f"{' ' * (names + 2)}{part}") for part in more))
+        both = zip_longest(wrapped(name, names), wrapped(value, max(1, page.width - names - 2)), fillvalue="")
+        page.say(*(Content.assemble((filled(left, names), "$secondary"), f"  {right}") for left, right in both))
