@@ -237,7 +237,7 @@ def _in_unit(text: Any, unit: str) -> float | None:
 
 def _forecast(charted: Sequence[Found], allowed: Allowed, zone: ZoneInfo) -> Forecast:
     if not charted:
-        return Forecast("no readings")
+        return Forecast("no reading is plotted yet that could show a trend")
     start, last = charted[0].at, max(each.at for each in charted)
     days = [(each.at - start) / timedelta(days=1) for each in charted]
     found = forecast(days, [each.value for each in charted], lower=allowed.lower, upper=allowed.upper)

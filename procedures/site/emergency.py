@@ -14,7 +14,7 @@ from procedures.answers import clean_line
 from procedures.journal.envelope import Draft
 from procedures.journal.moments import utc_text
 from procedures.journal.states import InstrumentState, fitness
-from procedures.site import local_time, returning
+from procedures.site import local_time, lookups, returning
 from procedures.site.handouts import (
     LONGEST_USE,
     STAYS_HERE,
@@ -53,7 +53,7 @@ def state_for(site: Site, instrument: str, reported: Reported) -> InstrumentStat
         return state
     found = fitness(state, site.clock.now().utc)
     if found.word == "locked out":
-        said = "; ".join(reason.say or reason.code for reason in found.reasons)
+        said = lookups.as_sentences([reason.say or reason.code for reason in found.reasons]).rstrip(".")
         raise Trouble(
             f"{label} is locked out ({said}): it is not taken, not in an emergency either",
             allowed="an instrument that is not locked out",

@@ -12,7 +12,7 @@ from procedures.journal.envelope import Draft
 from procedures.journal.moments import utc_text
 from procedures.journal.states import InstrumentState, fitness
 from procedures.journal.store import Overtaken
-from procedures.site import exchange_age, local_time, returning
+from procedures.site import exchange_age, local_time, lookups, returning
 from procedures.site.entries import thing, words
 from procedures.site.opening import Site
 from procedures.site.opening_facts import clock_is_believed
@@ -57,7 +57,7 @@ def offer(site: Site, instrument: str) -> Offer:
     label = str(state.fields.get("label", "this instrument"))
     found = fitness(state, now.utc)
     if found.word != "ready" or state.counting is None or found.until is None:
-        said = "; ".join(reason.say or reason.code for reason in found.reasons)
+        said = lookups.as_sentences([reason.say or reason.code for reason in found.reasons]).rstrip(".")
         raise Trouble(
             f"{label} is not fit for use: {said or found.why}",
             allowed="an instrument that is ready",

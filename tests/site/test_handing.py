@@ -262,7 +262,7 @@ def test_a_bad_return_puts_the_use_in_doubt(out: LifeRoom) -> None:
     [
         ({"answer-1": ""}, "not answered"),
         ({"answer-2": "maybe"}, "is no answer"),
-        ({"condition": ""}, "its condition is not said"),
+        ({"condition": "", "answer-1": "yes"}, "its condition is not said"),
         ({"by": "nobody"}, "nobody here"),
         ({"tag": "x" * 61}, "too long"),
     ],

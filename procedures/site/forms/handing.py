@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from procedures.site.opening import Site
 
 AFTER_ITS_CHECK: Final = "It is to be back only after its check has ended: it must be checked again before use then."
+AS_LOOKED_AT: Final = "good by the look at its return"
+"""Stands for its condition where every question was answered as good and nothing more was said."""
 ANSWER: Final = "answer-"
 
 
@@ -189,7 +191,12 @@ class TakeBack:
                     )
                     for number, question in enumerate(asked, 1)
                 ),
-                FormField("condition", "its condition, in words", example="as it went out"),
+                FormField(
+                    "condition",
+                    "anything else about its condition" if asked else "its condition, in words",
+                    needed=not asked,
+                    example="sound and clean" if not asked else "its strap is worn",
+                ),
                 *((FormField("tag", "number of the tag, if you hang one on it", needed=False),) if asked else ()),
             ),
             about=about,
@@ -219,7 +226,7 @@ class TakeBack:
             site,
             about,
             by=meant(site, taken.text("by"), "person"),
-            condition=taken.text("condition"),
+            condition=taken.text("condition") or AS_LOOKED_AT,
             person=person,
             answers=[each.answer for each in answered] if asked else None,
             tag=taken.text("tag"),
@@ -244,6 +251,7 @@ class TakeBack:
             for number, question in enumerate(returning.questions(site, site.journal.instrument_now(about)), 1):
                 one = taken.read(f"{ANSWER}{number}", partial(returning.answer_to, question))
                 answered += [one] if one else []
-        taken.read("condition", lambda line: handouts.words_of(line, "its condition"))
+        if taken.text("condition") or not answered or any(each.code for each in answered):
+            taken.read("condition", lambda line: handouts.words_of(line, "its condition"))
         taken.read("tag", lambda line: words("tag", line, handouts.LONGEST_TAG, needed=False))
         return taken, answered

@@ -22,9 +22,9 @@ WHAT_TO_DO = (
 )
 _USES = (
     Column("used", least=16),
-    Column("by", least=10),
-    Column("job", least=12),
-    Column("place", gives_way=1),
+    Column("by", gives_way=1, least=8),
+    Column("job", gives_way=2, least=12),
+    Column("place", gives_way=3),
     Column("looked into", least=12),
 )
 
@@ -123,11 +123,11 @@ def doubts(site: Site, _about: str, person: str, query: Query) -> Listing:
         columns=(
             Column("instrument", least=8),
             Column("used", least=16),
-            Column("by", gives_way=1),
-            Column("job", least=12),
-            Column("place", gives_way=3),
-            Column("failed", gives_way=2),
-            Column("looked into", least=8),
+            Column("by", gives_way=2, least=8),
+            Column("job", gives_way=1, least=10),
+            Column("place", gives_way=4),
+            Column("failed", gives_way=3),
+            Column("looked into", least=7),
         ),
         rows=tuple(_row(site, each, may_not) for each in found),
         total=total,

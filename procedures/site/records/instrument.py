@@ -83,12 +83,23 @@ def _standing(site: Site, state: InstrumentState) -> Pairs:
             rows.append(("back by", local_time.said(site, state.handed.back_by)))
         if state.handed.emergency:
             rows.append(("note", "EMERGENCY USE: it went out unchecked"))
-    rows.append(("contamination", "CONTAMINATED" if state.contaminated else "none recorded"))
+    rows.append(("contamination", _contamination(site, state)))
     last = state.last_checked
     rows.append(("last checked", local_time.said(site, last) if last else "never"))
     open_here = [each for each in lookups.open_checkouts(site) if each.instrument == state.id]
     rows += [("open checkout", f"by {each.person or 'nobody named'}, at: {each.step}") for each in open_here]
     return Pairs(tuple(rows), title="How it stands")
+
+
+def _contamination(site: Site, state: InstrumentState) -> str:
+    """Whether it is contaminated, and where it was surveyed and is not, by what that was shown."""
+    if state.contaminated:
+        return "CONTAMINATED"
+    newest = site.journal.about(state.id, kinds=("contamination",), limit=1)
+    if not newest or newest[0].body.get("found"):
+        return "none recorded"
+    said = str(newest[0].body.get("say") or "")
+    return f"found clean {local_time.said(site, newest[0].utc)}{f': {said}' if said else ''}"
 
 
 def _obstacles(site: Site, state: InstrumentState) -> tuple[Section, ...]:

@@ -235,8 +235,42 @@ def _registered(_site: Site, _event: Event, body: Body) -> Told:
 
 
 def _described(_site: Site, _event: Event, body: Body) -> Told:
-    said = ", ".join(f"{title(key).lower()}: {value}" for key, value in sorted(body["set"].items()))
+    said = "; ".join(
+        f"{_NAMED.get(key, key.replace('_', ' '))}: {_value(body['set'][key])}" for key in sorted(body["set"])
+    )
     return Told("changed", said)
+
+
+_NAMED: Final = {
+    "trained_until": "training good until",
+    "activity": "certified value",
+    "activity_on": "certified on",
+    "leak_test_exempt": "no leak test, because",
+    "leak_test_exempt_note": "no leak test, note",
+}
+"""What people call fields whose names in the records say less."""
+
+
+def _value(value: Any) -> str:
+    """A value of a field in words."""
+    if isinstance(value, Mapping):
+        return " ".join(str(each) for each in value.values())
+    if isinstance(value, list):
+        return ", ".join(_value(each) for each in value) or "none"
+    return str(value) if value not in (None, "") else "none"
+
+
+def _begun(_site: Site, _event: Event, body: Body) -> Told:
+    return Told("a laptop was set up for this site", body["name"])
+
+
+def _site_begun(_site: Site, _event: Event, body: Body) -> Told:
+    return Told("the site's records begin", body["name"])
+
+
+def _pin_refused(site: Site, _event: Event, body: Body) -> Told:
+    wait = f"; the next try after {body['wait']} s" if body["wait"] else ""
+    return Told("wrong PIN", f"typed for {who(site, body['who'])}, {body['tries']} in a row{wait}", tone="warn")
 
 
 def _retired(_site: Site, _event: Event, body: Body) -> Told:
@@ -290,6 +324,9 @@ _TELLERS: Final[Mapping[str, Callable[[Site, Event, Body], Told]]] = {
     "retired": _retired,
     "profile-adopted": _adopted,
     "settings-changed": _settings,
+    "station-begun": _begun,
+    "site-begun": _site_begun,
+    "pin-refused": _pin_refused,
     "scanned": _scanned,
     "note": _note,
 }
