@@ -12,7 +12,7 @@ from procedures.site.settings import GROUPS, SETTINGS, Setting
 if TYPE_CHECKING:
     from procedures.site.opening import Site
 
-_COLUMNS = (Column("setting", least=20), Column("is", least=10), Column("", least=20))
+_COLUMNS = (Column("setting", least=20), Column("is", least=13), Column("", least=20))
 
 
 def settings(site: Site, about: str, person: str) -> Sheet:
