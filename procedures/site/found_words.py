@@ -45,8 +45,28 @@ STATES: Final = {"below zero": "needle below zero", "pegged": "off the end", "no
 
 
 def number_words(number: Number | None) -> str:
-    """A number with its unit; "" for none."""
-    return "" if number is None else f"{figure(number.value)} {number.unit}".rstrip()
+    """A number with its unit; "" for none. A chance and a time are said as people say them."""
+    if number is None:
+        return ""
+    try:
+        value = float(number.value)
+    except ValueError:
+        value = float("nan")
+    if number.name.startswith("chance") and 0 <= value <= 1:
+        return chance_words(value)
+    if number.unit == "d" and 0 < abs(value) < 1:
+        hours = value * 24
+        return f"{hours:.3g} h" if abs(hours) >= 2 else f"{hours * 60:.3g} min"
+    return f"{figure(number.value)} {number.unit}".rstrip()
+
+
+def chance_words(chance: float) -> str:
+    """A chance from 0 to 1 in words: what is under one in a thousand is no figure to go by."""
+    if chance < 0.001:
+        return "under 1 in 1000"
+    if chance > 0.999:
+        return "over 999 in 1000"
+    return f"{100 * chance:.2g} %" if chance < 0.1 else f"{100 * chance:.3g} %"
 
 
 def number_rows(numbers: Iterable[Number], before: str = "") -> tuple[tuple[str, str], ...]:

@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 from life_room import BACK, EMERGENCY, PINS, USE, LifeRoom, words_on
 
+from procedures.findings import Number
 from procedures.site import people
+from procedures.site.found_words import number_words
 from procedures.site.records import sheet
 from procedures.trouble import Trouble
 
@@ -66,3 +68,23 @@ def test_the_days_log_is_in_words(room: LifeRoom) -> None:
     for ours in ("trained_until", "Pin refused", "Station begun", "Site begun"):
         assert ours not in told
     assert PINS["P-1"] not in told
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "unit", "said"),
+    [
+        ("chance_outside", "5.39e-14", "", "under 1 in 1000"),
+        ("chance_outside", "0.0234", "", "2.3 %"),
+        ("chance_outside", "0.5", "", "50 %"),
+        ("chance_outside", "0.9999", "", "over 999 in 1000"),
+        ("elapsed", "0.002984", "d", "4.3 min"),
+        ("elapsed", "0.25", "d", "6 h"),
+        ("elapsed", "12.5", "d", "12.5 d"),
+        ("half_life", "11000.5", "d", "11000.5 d"),
+        ("observed", "1.62", "mR/h", "1.62 mR/h"),
+        ("ratio", "beyond", "", "beyond"),
+    ],
+)
+def test_a_chance_and_a_time_are_said_as_people_say_them(name: str, value: str, unit: str, said: str) -> None:
+    """Nobody reads 5.390e-14, or 0.002984 days, at a bench. A day has 24 hours of 60 minutes (computed)."""
+    assert number_words(Number(name, "", value, unit)) == said
