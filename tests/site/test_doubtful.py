@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from life_room import BACK, EMERGENCY, PINS, USE, LifeRoom, low, words_on
 
+from checklist_tui import tables
 from procedures.sheets import Deed, Grid, Query, Sheet
 from procedures.site import doubt_counts, doubtful
 from procedures.site.forms import task
@@ -143,6 +144,20 @@ def test_the_list_finds_an_instrument_by_its_label(room: LifeRoom) -> None:
     assert listing(room.site, "doubts", query=Query(search="c-1")).total == 2
     assert listing(room.site, "doubts", query=Query(search="C-2")).total == 0
     assert listing(room.site, "doubts", query=Query(search="nothing")).total == 0
+
+
+@pytest.mark.parametrize("width", [60, 80])
+def test_tables_of_doubts_can_be_read_on_small_screens(room: LifeRoom, width: int) -> None:
+    """Columns go before words are cut: headings, moments, and whether somebody looked are whole."""
+    room.keep("review-use", first_use(room).about, room.lead, note="surveyed again")
+    made = listing(room.site, "doubts", query=Query(filters={"which": "all"}))
+    grids = [each for each in sheet(room.site, "doubt", room.instrument).sections if isinstance(each, Grid)]
+    for table in (made, *grids):
+        fitted = tables.fit(table.columns, table.rows, width)
+        assert "…" not in tables.heading(table.columns, fitted, width)
+        lines = [tables.line(row, fitted, width) for row in table.rows]
+        assert all("2026-06-01 06:" in line for line in lines)
+        assert any("NOT YET" in line for line in lines)
 
 
 def found_outside(room: LifeRoom) -> None:

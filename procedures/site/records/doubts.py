@@ -22,10 +22,10 @@ WHAT_TO_DO = (
 )
 _USES = (
     Column("used", least=16),
-    Column("by", gives_way=1, least=8),
-    Column("job", gives_way=2, least=12),
-    Column("place", gives_way=3),
-    Column("looked into", least=12),
+    Column("by", gives_way=1, least=11),
+    Column("job", gives_way=2, least=16),
+    Column("place", gives_way=3, least=8),
+    Column("looked into", least=20),
 )
 
 
@@ -83,7 +83,8 @@ def _cause(site: Site, each: Doubted) -> Pairs:
 
 def _use(site: Site, instrument: str, each: Doubted, use: DoubtedUse, may_not: str) -> Row:
     last = use.reviews[-1] if use.reviews else None
-    looked = f"{naming.name(site, last.person)}, {local_time.said(site, last.when)}" if last else "NOT YET"
+    # The day stands first: where the cell is cut, it is the name's end that goes. The time stands with the note.
+    looked = f"{local_time.said(site, last.when)[:10]}, {naming.name(site, last.person)}" if last else "NOT YET"
     job = f"EMERGENCY USE: {use.job}" if use.emergency else use.job
     return Row(
         (local_time.said(site, use.when), naming.name(site, use.to), job, use.place, looked),
@@ -121,13 +122,13 @@ def doubts(site: Site, _about: str, person: str, query: Query) -> Listing:
         name="doubts",
         title="Uses in doubt",
         columns=(
-            Column("instrument", least=8),
+            Column("instrument", least=10),
             Column("used", least=16),
-            Column("by", gives_way=2, least=8),
-            Column("job", gives_way=1, least=10),
-            Column("place", gives_way=4),
-            Column("failed", gives_way=3),
-            Column("looked into", least=7),
+            Column("by", gives_way=2, least=11),
+            Column("job", gives_way=1, least=16),
+            Column("place", gives_way=4, least=8),
+            Column("failed", gives_way=3, least=24),
+            Column("looked into", least=11),
         ),
         rows=tuple(_row(site, each, may_not) for each in found),
         total=total,
