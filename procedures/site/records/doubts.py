@@ -22,8 +22,8 @@ WHAT_TO_DO = (
 )
 _USES = (
     Column("used", least=16),
-    Column("by", gives_way=1, least=11),
-    Column("job", gives_way=2, least=16),
+    Column("by", gives_way=2, least=11),
+    Column("job", gives_way=1, least=16),
     Column("place", gives_way=3, least=8),
     Column("looked into", least=20),
 )
