@@ -46,6 +46,7 @@ async def test_names_are_shown_as_they_are(tmp_path: Any, prefix: str, press: An
     from fake_site import FakeSite
 
     site = FakeSite(tmp_path, prefix=prefix, asks=_nasty_asks(prefix))
+    site.rows[1] = replace(site.rows[1], fitness="needs check", until=None)
     app = ChecklistApp(site)
     async with app.run_test(size=(120, 40), notifications=True) as pilot:
         await pilot.pause()

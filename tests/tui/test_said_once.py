@@ -94,6 +94,7 @@ def test_a_wait_has_its_unit(seconds: float) -> None:
 
 async def test_waits_beside_and_on_home_have_their_unit(fake_site: Any) -> None:
     """On both lines that name a wait of another instrument."""
+    fake_site.rows[1] = replace(fake_site.rows[1], fitness="needs check", until=None)
     app = ChecklistApp(fake_site)
     async with app.run_test(size=(60, 20)) as pilot:
         app.person = fake_site.people["p1"]
