@@ -71,7 +71,7 @@ class Bench:
         self.run.open(facts_of(kit, self.papers, start), _TRAINEE)
         self.controls = frozenset(controls_of(kit.model))
         self.moments: list[Moment] = []
-        self.due_since = 0
+        self.due_since = self.waits_kept = 0
         self._ask: Ask | None = None
         self._look()
 
@@ -114,6 +114,7 @@ class Bench:
         while (ends := self._wait_ends()) is not None and ends <= moment:
             self._pass(ends)
             self.run.keep_wait()
+            self.waits_kept += 1
             self._look()
         self._pass(moment)
 

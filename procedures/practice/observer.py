@@ -30,6 +30,7 @@ _BATTERY_S: Final = 20.0
 """Seconds for which a battery test is held: cells that are nearly spent begin well."""
 _KNOB_TRIES: Final = 6
 _KNOB_S: Final = 5.0
+_COUNT_TRIES: Final = 8
 _REMEDY_S: Final = 20.0
 
 
@@ -93,7 +94,7 @@ class Observer:
             raise Trouble("the step asks nothing and comes to no finding")
         if self._slips(self.skill.gives_up):
             bench.do(Abandon("No time."))
-        elif isinstance(ask, Wait):
+        elif isinstance(ask, Wait) or bench.run.state.waiting is not None:
             bench.end_wait()
             self.moved = min(self.moved, bench.now - round(_MOST_REST_S * MICROSECOND))
         elif isinstance(ask, Hold):
@@ -269,8 +270,10 @@ class Observer:
 
     def _ready_to_read(self, ask: ReadingAsk) -> None:
         if ask.whole:
-            while self.bench.face().counting > 0:
-                self.bench.advance(0.5)
+            # The count ends on a step of the instrument, a moment after the wait; one that is off never ends it.
+            for _ in range(_COUNT_TRIES):
+                if self.bench.face().counting > 0:
+                    self.bench.advance(0.5)
             return
         self._select(ask.wanted)
         if ask.more and getattr(self.steps[self.bench.run.step], "between", "") == ask.more:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
@@ -204,7 +205,11 @@ def _adjusted(sight: Sight) -> str:
 
 def _follows(sight: Sight) -> str:
     here, there = sight.kept.get("background", 0.0), sight.kept.get("elsewhere", 0.0)
-    return "everywhere the same" if abs(here - there) <= _SAME * max(here, there) else "changes"
+    same = _SAME * max(here, there)
+    if getattr(sight.step, "count_time", None) is not None:
+        # Two counts differ by chance: the spread of their difference is √(a + b) (Poisson; Knoll ch. 3, from memory).
+        same = max(same, 3 * math.sqrt(here + there))
+    return "everywhere the same" if abs(here - there) <= same else "changes"
 
 
 def _signals(sight: Sight) -> str:
