@@ -96,3 +96,15 @@ async def test_what_was_handed_out_is_not_offered_again(fake_site: Any, press: A
         await settle(pilot)
         assert "Hand it out" not in screen_text(app)
         assert "▸I have read it" in screen_text(app)
+
+
+async def test_a_long_button_is_read_whole(fake_site: Any) -> None:
+    """What a button does must not end at the edge of a small terminal."""
+    from checklist_tui.screens.confirm import ConfirmScreen
+
+    words = "Yes, strike this lockout: it was entered in error, and the instrument needs a new checkout"
+    app = ChecklistApp(fake_site)
+    async with app.run_test(size=(60, 20)) as pilot:
+        app.push_screen(ConfirmScreen("Sure?", words))
+        await settle(pilot)
+        assert words in " ".join(screen_text(app).replace("▸", " ").split())
