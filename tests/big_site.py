@@ -25,7 +25,7 @@ from desk_walk import MINI, sensible, walk
 
 from procedures.asks import Ask, Place
 from procedures.clock import ManualClock
-from procedures.journal import files, log, tables
+from procedures.journal import files, log, making
 from procedures.journal.envelope import Draft, Event
 from procedures.journal.store import Journal
 from procedures.site import clearing, doubtful, emergency, handouts, inventory, profiles, references
@@ -51,7 +51,7 @@ def make(folder: Path, *, instruments: int, events: int, seed: int = 1) -> Site:
     once = _Worked(site, clock)
     with files.transaction(site.journal._db, site.journal.path):
         _Copies(site.journal, once, random.Random(seed)).write(instruments, events)
-        tables.rebuild(site.journal._db)
+        making.make_anew(site.journal._db)
     clock.advance((DAYS - 1) * 86400.0)
     return site
 

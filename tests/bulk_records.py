@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from procedures.journal import files, index, log, tables
+from procedures.journal import files, index, log, making, tables
 from procedures.journal.envelope import Draft, Event, seal
 from procedures.journal.events import CATALOGUE
 from procedures.journal.fields import MAY_SEE, SEES
@@ -59,7 +59,7 @@ def record_again(
         if keep_up:
             tables.follow(journal._db, writer.entered)
         else:
-            tables.rebuild(journal._db)
+            making.make_anew(journal._db)
     return checkout
 
 

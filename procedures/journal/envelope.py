@@ -170,13 +170,14 @@ def seal(
     return _event(fields, raw, digest(raw))
 
 
-def decode(raw: bytes, *, foreign: bool = False) -> Event:
+def decode(raw: bytes, *, foreign: bool = False, hashed: str = "") -> Event:
     """Read one event from its bytes. Raises Altered when they are not an event.
 
-    `foreign` bytes come from outside this file: they must also be in the canonical encoding.
+    `foreign` bytes come from outside this file: they must also be in the canonical encoding. `hashed` is the digest of
+    these very bytes where the caller has just made it.
     """
     try:
-        fields = json.loads(raw.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant)
+        fields = _STRICT.decode(raw.decode("utf-8"))
     except (ValueError, RecursionError) as unreadable:
         raise _altered("it is not readable JSON") from unreadable
     if not isinstance(fields, dict) or fields.keys() != FIELDS:
@@ -192,7 +193,7 @@ def decode(raw: bytes, *, foreign: bool = False) -> Event:
         raise _altered(fault)
     if foreign and not _canonical(fields, raw):
         raise _altered("it is not written in the one canonical way")
-    return _event(fields, raw, digest(raw))
+    return _event(fields, raw, hashed or digest(raw))
 
 
 def reread(raw: object, kept: object) -> Event:
@@ -202,7 +203,7 @@ def reread(raw: object, kept: object) -> Event:
     """
     if not isinstance(raw, bytes) or not isinstance(kept, bytes) or digest(raw) != kept.hex():
         raise _altered("its bytes no longer match the hash kept beside them")
-    return _event(json.loads(raw.decode("utf-8")), raw, kept.hex())
+    return _event(_DECODER.decode(raw.decode("utf-8")), raw, kept.hex())
 
 
 def _event(fields: Mapping[str, Any], raw: bytes, hashed: str) -> Event:
@@ -242,6 +243,10 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _no_constant(name: str) -> NoReturn:
     raise ValueError(f"{name} is not a number")
+
+
+_DECODER: Final = json.JSONDecoder()
+_STRICT: Final = json.JSONDecoder(object_pairs_hook=_once, parse_constant=_no_constant)
 
 
 def _altered(what: str) -> Altered:

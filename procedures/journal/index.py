@@ -10,6 +10,7 @@ from procedures.journal import log, overtaken, tallies
 from procedures.journal.envelope import Event
 from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, LATEST, NOT_WEIGHTY, ODD, OFTEN, weight
 from procedures.journal.moments import clock_number, utc_text
+from procedures.journal.overtaken import Gathered
 
 NEEDED: Final = "about_lasting"
 """The index of the index without which no event is entered."""
@@ -28,13 +29,13 @@ def insert(db: sqlite3.Connection, chain: int, event: Event) -> Entry:
     return index(db, log.insert(db, chain, event), event)
 
 
-def index(db: sqlite3.Connection, number: int, event: Event, *, instruments: dict[str, str] | None = None) -> Entry:
+def index(db: sqlite3.Connection, number: int, event: Event, *, gathered: Gathered | None = None) -> Entry:
     """Enter one event under everything it is about, and under its time unless its kind comes by the dozen.
 
-    `instruments` keeps, from one event to the next, which instrument a checkout is of: an opening is long to read.
+    `gathered` goes from one event to the next while an index is made from nothing.
     """
     weighs = weight(event)
-    concerned = concerns(db, event, weighs, instruments)
+    concerned = concerns(db, event, weighs, None if gathered is None else gathered.instruments)
     hlc = clock_number(event.hlc)
     db.executemany(
         "INSERT INTO about VALUES (?, ?, ?, ?, ?)",
@@ -45,12 +46,13 @@ def index(db: sqlite3.Connection, number: int, event: Event, *, instruments: dic
     if weighs == NOT_WEIGHTY:
         return Entry(concerned, weighs)
     for entity in concerned:
-        tallies.count(db, entity, event.hash, 1)
+        if gathered is None:
+            tallies.count(db, entity, event.hash, 1)
         if weighs == LATEST:
             if event.kind != "scanned" or entity == event.body["is"]:
-                overtaken.moved(db, entity, event)
+                overtaken.moved(db, entity, event, gathered)
         elif (event.kind == "opened" or event.kind in CHECKOUT_KINDS or weighs == ODD) and was_opened(db, entity):
-            overtaken.checked(db, entity)
+            overtaken.checked(db, entity, gathered)
     return Entry(concerned, weighs)
 
 

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from procedures.journal import log, tallies
@@ -35,27 +35,48 @@ _LASTING: Final = f"a.weighs > {NOT_WEIGHTY}"
 _NUMBER: Final = "(SELECT id FROM events WHERE hash = ?)"
 
 
-def moved(db: sqlite3.Connection, entity: str, event: Event) -> None:
+@dataclass(slots=True)
+class Gathered:
+    """What is kept in mind while an index is made from nothing, so that it need not be asked for again and again.
+
+    Tallies are then made at the end, by `tallies.make_anew`.
+    """
+
+    instruments: dict[str, str] = field(default_factory=dict)
+    """Which instrument a checkout is of: an opening is long to read."""
+    moves: dict[tuple[str, tuple[str, ...]], list[Event]] = field(default_factory=dict)
+    """What `_latest` would find of scans, hand-outs and returns."""
+
+
+def moved(db: sqlite3.Connection, entity: str, event: Event, gathered: Gathered | None = None) -> None:
     """A scan, hand-out or return was entered about this thing: it overtakes the one before, or came in behind it."""
-    for other in _latest(db, entity, TOGETHER.get(event.kind, (event.kind,)), but=event):
+    kinds = TOGETHER.get(event.kind, (event.kind,))
+    others = _latest(db, entity, kinds, but=event) if gathered is None else gathered.moves.get((entity, kinds), [])
+    left, overtaken = [], False
+    for other in others:
         if _later(event, other):
-            _weigh(db, entity, other, PAST)
-        elif _later(other, event):
-            _weigh(db, entity, event, PAST)
+            _weigh(db, entity, other, PAST, gathered)
+        else:
+            left.append(other)
+            overtaken = overtaken or _later(other, event)
+    if overtaken:
+        _weigh(db, entity, event, PAST, gathered)
+    elif gathered is not None:
+        gathered.moves[entity, kinds] = [*left, event]
 
 
 def _later(one: Event, other: Event) -> bool:
     return one.stamp > other.stamp and one.utc >= other.utc
 
 
-def checked(db: sqlite3.Connection, checkout: str) -> None:
+def checked(db: sqlite3.Connection, checkout: str, gathered: Gathered | None = None) -> None:
     """Something that weighs was entered about this checkout: perhaps it is settled now, or no longer."""
     settled = _settled(db, checkout)
     if settled is None:
-        _unsettle(db, checkout)
+        _unsettle(db, checkout, gathered)
         return
     if _weight(db, settled.instrument, settled.ended) == WEIGHTY:
-        _settle(db, settled)
+        _settle(db, settled, gathered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,21 +116,21 @@ def _settled(db: sqlite3.Connection, checkout: str) -> _Settled | None:
     return _Settled(begun["instrument"], opened, ended)
 
 
-def _settle(db: sqlite3.Connection, settled: _Settled) -> None:
+def _settle(db: sqlite3.Connection, settled: _Settled, gathered: Gathered | None) -> None:
     """Let it overtake those whose whole its opening has seen, or be overtaken: they come in any order."""
     for event in settled.events:
-        _weigh(db, settled.instrument, event, LATEST)
+        _weigh(db, settled.instrument, event, LATEST, gathered)
     for ended in _latest(db, settled.instrument, ("ended",), but=settled.ended):
         other = _settled(db, ended.body["checkout"])
         if other is not None and _overtakes(db, settled, other):
-            _pass(db, other)
+            _pass(db, other, gathered)
         elif other is not None and _overtakes(db, other, settled):
-            _pass(db, settled)
+            _pass(db, settled, gathered)
 
 
-def _pass(db: sqlite3.Connection, overtaken: _Settled) -> None:
+def _pass(db: sqlite3.Connection, overtaken: _Settled, gathered: Gathered | None) -> None:
     for event in overtaken.events:
-        _weigh(db, overtaken.instrument, event, PAST)
+        _weigh(db, overtaken.instrument, event, PAST, gathered)
 
 
 def _overtakes(db: sqlite3.Connection, one: _Settled, other: _Settled) -> bool:
@@ -117,7 +138,7 @@ def _overtakes(db: sqlite3.Connection, one: _Settled, other: _Settled) -> bool:
     return all(lineage.saw(one.opened, event) and event.utc <= one.ended.utc for event in other.events)
 
 
-def _unsettle(db: sqlite3.Connection, checkout: str) -> None:
+def _unsettle(db: sqlite3.Connection, checkout: str, gathered: Gathered | None) -> None:
     """Take back what it overtook: a withdrawn checkout speaks for none before it."""
     opened = log.by_hash(db, checkout)
     instrument = opened.body.get("instrument") if opened is not None and opened.kind == "opened" else None
@@ -125,7 +146,7 @@ def _unsettle(db: sqlite3.Connection, checkout: str) -> None:
         return
     for event in (opened, *log.about(db, checkout, kinds=("ended",))):
         if _weight(db, instrument, event) in (LATEST, PAST):
-            _weigh(db, instrument, event, WEIGHTY)
+            _weigh(db, instrument, event, WEIGHTY, gathered)
     rows = db.execute(
         "SELECT e.hash FROM about a JOIN events e ON e.id = a.event WHERE a.entity = ? AND a.kind = 'opened'"
         " AND a.weighs IN (?, ?) ORDER BY a.hlc, a.event",
@@ -133,9 +154,9 @@ def _unsettle(db: sqlite3.Connection, checkout: str) -> None:
     )
     others = [one for (hashed,) in rows.fetchall() if (one := _settled(db, hashed.hex())) is not None]
     for event in _all(others):
-        _weigh(db, instrument, event, WEIGHTY)
+        _weigh(db, instrument, event, WEIGHTY, gathered)
     for one in sorted(others, key=lambda each: each.ended.stamp):
-        _settle(db, one)
+        _settle(db, one, gathered)
 
 
 def _all(settled: Iterable[_Settled]) -> list[Event]:
@@ -161,14 +182,14 @@ def _weight(db: sqlite3.Connection, entity: str, event: Event) -> int:
     return NOT_WEIGHTY if found is None else int(found[0])
 
 
-def _weigh(db: sqlite3.Connection, entity: str, event: Event, weighs: int) -> None:
+def _weigh(db: sqlite3.Connection, entity: str, event: Event, weighs: int, gathered: Gathered | None) -> None:
     """Change what a line weighs; the tally is of the lines that a fold reads."""
     before = _weight(db, entity, event)
     if before in (NOT_WEIGHTY, weighs):
         return
     line = _line(entity, event)
     db.execute(f"UPDATE about SET weighs = ? WHERE entity = ? AND hlc = ? AND event = {_NUMBER}", (weighs, *line))
-    if PAST in (before, weighs):
+    if PAST in (before, weighs) and gathered is None:
         tallies.count(db, entity, event.hash, -1 if weighs == PAST else 1)
 
 

@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Final, Literal, Self
 
 from procedures.clock import Instant
-from procedures.journal import arrivals, files, index, log, schema, tables
+from procedures.journal import arrivals, files, index, log, making, schema, tables
 from procedures.journal.arrivals import Taken
 from procedures.journal.envelope import Draft, Event, Malformed, seal
 from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_about, check_body, must_end_fitness
@@ -254,7 +254,7 @@ class Journal(Reading):
     def rebuild(self) -> None:
         """Make the index and the tables anew from the events."""
         with files.transaction(self._db, self.path):
-            tables.rebuild(self._db)
+            making.make_anew(self._db)
             log.set_setting(self._db, "edition", EDITION)
 
     def _begin(self, station: str, name: str, parent: log.Head | None, now: Instant, person: str | None) -> None:

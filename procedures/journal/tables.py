@@ -96,17 +96,6 @@ def _is_over(db: sqlite3.Connection, checkout: str) -> bool:
     return body is not None and last[0].kind in OVER and body["checkout"] == checkout
 
 
-def rebuild(db: sqlite3.Connection) -> None:
-    """Make the index and every table anew from the events."""
-    for name in ("about", *NAMES):
-        db.execute(f"DELETE FROM {name}")
-    entities: set[str] = set()
-    instruments: dict[str, str] = {}
-    for number, event in log.everything(db):
-        entities |= index.index(db, number, event, instruments=instruments).concerned
-    arrived(db, entities)
-
-
 def refold(db: sqlite3.Connection, entity: str, *, doubts: bool = True) -> None:
     """Fold one thing again and write its row; nothing to do for what has no table.
 

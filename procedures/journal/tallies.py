@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
+from itertools import groupby
 
 from procedures.journal.envelope import Event
 
@@ -31,6 +32,21 @@ def count(db: sqlite3.Connection, entity: str, hashed: str, by: int) -> None:
     """A line more (1) or less (-1) that a fold of this thing reads."""
     number, digest = tally(db, entity)
     db.execute("REPLACE INTO tallies VALUES (?, ?, ?)", (entity, number + by, _mixed(digest, hashed)))
+
+
+def make_anew(db: sqlite3.Connection) -> None:
+    """All tallies from an index that is whole by now."""
+    db.execute("DELETE FROM tallies")
+    rows = db.execute(
+        "SELECT a.entity, e.hash FROM about a JOIN events e ON e.id = a.event WHERE a.weighs > 0 ORDER BY a.entity"
+    )
+    made = []
+    for entity, lines in groupby(rows, key=lambda row: row[0]):
+        number, digest = 0, 0
+        for _, hashed in lines:
+            number, digest = number + 1, digest ^ int.from_bytes(hashed)
+        made.append((entity, number, digest.to_bytes(32)))
+    db.executemany("INSERT INTO tallies VALUES (?, ?, ?)", made)
 
 
 def _mixed(digest: bytes, hashed: str) -> bytes:

@@ -139,7 +139,7 @@ class _Walk:
             self.readable = False
             return
         try:
-            row.event = decode(row.raw)
+            row.event = decode(row.raw, hashed=row.made)
         except Trouble as unreadable:
             self._tell(row, unreadable.what)
             self.readable = False

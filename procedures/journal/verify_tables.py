@@ -9,9 +9,10 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final
 
-from procedures.journal import index, schema, tables
+from procedures.journal import making, schema, tables
 from procedures.journal.envelope import Event, reread
 from procedures.journal.events import EDITION
+from procedures.journal.making import Making
 
 MOST_TOLD: Final = 20
 """Rows told one by one for each table; the rest is counted."""
@@ -22,15 +23,13 @@ _BESIDE: Final = ("about", *tables.NAMES)
 class Anew:
     """Index and tables made anew in scratch tables, event by event as somebody else reads them, then finished.
 
-    What stands in the index hangs on the order in which events came in. Unless all of them are entered in it, and each
-    without a fault, `finish` reads them once more.
+    They may come in any order. Unless all of them are entered, and each without a fault, `finish` reads them once more.
     """
 
     def __init__(self, db: sqlite3.Connection) -> None:
         self._db = db
-        self._entities: set[str] = set()
-        self._instruments: dict[str, str] = {}
-        self._entered = self._last = 0
+        self._making = Making(db)
+        self._entered = 0
         self._whole = True
         made = sqlite3.connect(":memory:", isolation_level=None)
         try:
@@ -43,25 +42,23 @@ class Anew:
             db.execute(sql)
 
     def enter(self, number: int, event: Event) -> None:
-        """Enter one event; those that come in the order of their numbers save reading them again."""
-        if not self._whole or number <= self._last:
-            self._whole = False
+        """Enter one event, which saves reading it again."""
+        if not self._whole:
             return
         try:
-            entry = index.index(self._db, number, event, instruments=self._instruments)
+            self._making.enter(number, event)
         except Exception:
             # Whoever enters events has something else to find out first: `finish` comes upon this again.
             self._whole = False
             return
-        self._entities |= entry.concerned
-        self._entered, self._last = self._entered + 1, number
+        self._entered += 1
 
     def finish(self) -> None:
         """Fill the tables. Altered: an event cannot be read."""
         if self._whole and self._db.execute("SELECT count(*) FROM events").fetchone() == (self._entered,):
-            tables.arrived(self._db, self._entities)
+            self._making.finish()
         else:
-            tables.rebuild(self._db)
+            making.make_anew(self._db)
 
 
 def make_anew(db: sqlite3.Connection) -> None:

@@ -90,8 +90,7 @@ def damaged_lists(path: Path) -> tuple[str, ...]:
         if verify_tables.why_not_compared(db):
             return ()
         anew = verify_tables.Anew(db)
-        alone = len(log.chains(db)) == 1
-        looked = verify_chains.look_through(db, anew.enter if alone else None)
+        looked = verify_chains.look_through(db, anew.enter)
         if not looked.readable:
             return ()
         anew.finish()
@@ -174,9 +173,7 @@ class _Made:
 
     def chains(self, kept: Sequence[Kept]) -> None:
         anew = verify_tables.Anew(self.db)
-        # Several chains are looked through one after another, which is not the order in which their events came in.
-        alone = len(log.chains(self.db)) == 1
-        looked = verify_chains.look_through(self.db, anew.enter if alone else None)
+        looked = verify_chains.look_through(self.db, anew.enter)
         heads = log.heads(self.db)
         names = log.names(heads)
         self.anew = anew

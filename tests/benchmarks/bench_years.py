@@ -26,7 +26,7 @@ from big_site import BEGINS, DAYS, _Copies, _flat_cells, _Worked
 from desk_walk import sensible, walk
 
 from procedures.clock import ManualClock
-from procedures.journal import files, tables
+from procedures.journal import files, making
 from procedures.site import handouts, records, status
 from procedures.site.checkouts import Desk
 from procedures.site.opening import Site, create_site
@@ -50,7 +50,7 @@ def years(folder: Path, checkouts: int) -> Iterator[tuple[Site, ManualClock]]:
         for at in range(checkouts):
             copies._round({**old, **person}, dt.timedelta(hours=2) + at * dt.timedelta(days=DAYS - 2) / checkouts)
         copies._again(once.good, {**new, **person}, dt.timedelta(days=DAYS - 1))
-        tables.rebuild(site.journal._db)
+        making.make_anew(site.journal._db)
     clock.advance((site.journal.last_time() - clock.now().utc).total_seconds() + 3600)
     with site:
         yield site, clock

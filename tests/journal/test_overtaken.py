@@ -17,7 +17,7 @@ from journal_histories import CHOICES, START
 from test_long_histories import agree, routine
 
 from procedures.clock import ManualClock
-from procedures.journal import index, log, tables
+from procedures.journal import log, making, tables
 from procedures.journal.moments import utc_text
 from procedures.journal.store import Journal
 
@@ -108,15 +108,21 @@ def _rows(journal: Journal, names: Sequence[str]) -> list[list[tuple[object, ...
     return [sorted(journal._db.execute(f"SELECT * FROM {name}").fetchall(), key=repr) for name in names]
 
 
-def _indexed_in_any_order(journal: Journal, chance: random.Random) -> list[tuple[object, ...]]:
+def _worked_out(journal: Journal) -> tuple[list[tuple[object, ...]], list[list[tuple[object, ...]]]]:
+    return journal._db.execute(SEEN).fetchall(), _rows(journal, tables.NAMES)
+
+
+def _made_in_any_order(journal: Journal, chance: random.Random) -> object:
     numbered = list(log.everything(journal._db))
     chance.shuffle(numbered)
     journal._db.execute("BEGIN")
-    for name in ("about", "tallies", "happenings"):
+    for name in ("about", *tables.NAMES):
         journal._db.execute(f"DELETE FROM {name}")
+    made = making.Making(journal._db)
     for number, event in numbered:
-        index.index(journal._db, number, event)
-    found = journal._db.execute(SEEN).fetchall()
+        made.enter(number, event)
+    made.finish()
+    found = _worked_out(journal)
     journal._db.execute("ROLLBACK")
     return found
 
@@ -140,10 +146,10 @@ def test_it_is_what_all_records_say_on_every_laptop(tmp_path: Path, seed: int) -
         for laptop in site.laptops:
             assert laptop.held() == ()
             agree(laptop, site.meter)
-            kept = laptop._db.execute(SEEN).fetchall(), _rows(laptop, tables.NAMES)
+            kept = _worked_out(laptop)
             laptop.rebuild()
-            assert (laptop._db.execute(SEEN).fetchall(), _rows(laptop, tables.NAMES)) == kept
-            assert _indexed_in_any_order(laptop, chance) == kept[0]
+            assert _worked_out(laptop) == kept
+            assert _made_in_any_order(laptop, chance) == kept
             states.append(laptop.instrument_now(site.meter))
         assert all(replace(one, standing=replace(one.standing, newest=None)) == _undated(states[0]) for one in states)
 
