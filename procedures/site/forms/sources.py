@@ -273,7 +273,10 @@ class SourceCondition:
 
 def _speaks_against_it_besides(site: Site, about: str) -> str:
     """Why this source may not be used whatever condition it is in; "" for no reason."""
-    state = replace(source_keeping.source(site, about), condition="good")
+    try:
+        state = replace(source_keeping.source(site, about), condition="good")
+    except Trouble as none:
+        return none.what
     return source_trouble(state, site.clock.now().utc, site.settings())
 
 
