@@ -19,7 +19,7 @@ from typing import Final
 from procedures.clock import Instant
 from procedures.journal.moments import utc_moment, utc_text
 from procedures.readiness import zone_of
-from procedures.site import lookups, secrets_file
+from procedures.site import lookups, naming, secrets_file
 from procedures.site.opening import Site
 from procedures.site.secrets_file import Kept
 from procedures.trouble import Trouble
@@ -146,7 +146,7 @@ def check_pin(site: Site, person: str, pin: str) -> None:
             raise Trouble(
                 "this person has no PIN on this laptop",
                 allowed="a PIN that was set here; those of other laptops are not known here",
-                do="Set one with a lead present: checklist-tui people pin BADGE",
+                do="Set one with a lead present: Records, People, the person, Set a PIN.",
             )
         _not_too_early(site, kept, person, now)
         tries = known.tries + 1
@@ -158,7 +158,7 @@ def check_pin(site: Site, person: str, pin: str) -> None:
     wait = wait_after(tries)
     site.record("pin-refused", {"who": person, "tries": tries, "wait": wait}, about=(person,))
     raise Trouble(
-        f"that is not the PIN; the next try is taken in {_said(wait)}",
+        f"that is not the PIN of {naming.name(site, person)}; the next try is taken in {_said(wait)}",
         allowed="the PIN that was set on this laptop",
         do="Wait, then enter it again.",
     )
