@@ -201,14 +201,49 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     ),
     "withdrawn": Kind({"checkout": ID, "why": TEXT}, weighs=True, ends=True),
     "clock-jumped": Kind({"checkout": ID, "seconds": NUMBER}),
+    # Practice, in a journal of its own: no instrument's state is folded from any of it.
+    "practice-begun": Kind(
+        {
+            "trainee": ID,
+            "drill": TABLE,
+            "papers": TABLE,
+            "profile_sha256": ID,
+            "model_sha256": ID,
+            "exam": TEXT,
+            "place": WHOLE,
+        },
+        about=("trainee",),
+    ),
+    "practice-moment": Kind({"session": ID, "moment": TABLE}, about=("session",)),
+    "practice-hinted": Kind({"session": ID, "number": WHOLE}, about=("session",)),
+    "practice-ended": Kind(
+        {
+            "session": ID,
+            "trainee": ID,
+            "profile": WORD,
+            "case": TEXT,
+            "sort": WORD,
+            "speed": WHOLE,
+            "hints": WHOLE,
+            "seconds": NUMBER,
+            "score": TABLE,
+            "decision": TEXT,
+            "first": TEXT,
+            "faults": WORDS,
+            "exam": TEXT,
+            "place": WHOLE,
+        },
+        about=("session", "trainee"),
+    ),
+    "practice-exam": Kind({"paper": TABLE, "setter": ID}, about=("setter",)),
 }
-EDITION: Final = "10"
+EDITION: Final = "11"
 """Raised whenever the catalogue or what an event weighs changes: indexes made under another edition are made anew."""
 
 CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "checkout" in kind.body) - {"handed-out"}
 """Kinds that belong to a checkout that was opened before."""
 
-OFTEN: Final = frozenset({"answered", "scanned", "found", "wait-begun", "wait-kept", "wait-broken"})
+OFTEN: Final = frozenset({"answered", "scanned", "found", "wait-begun", "wait-kept", "wait-broken", "practice-moment"})
 """Kinds that come by the dozen in every checkout: they are not listed by when they happened."""
 
 JUDGES_INSTRUMENT: Final = frozenset({"found", "failed-by-judgement", "ended", "withdrawn"})

@@ -12,6 +12,8 @@ from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, LATEST,
 from procedures.journal.moments import clock_number, utc_text
 from procedures.journal.overtaken import Gathered
 
+BEGINS: Final = frozenset({"registered", "opened", "practice-begun", "practice-exam"})
+"""Kinds that begin something that others name: each stands under itself too."""
 NEEDED: Final = "about_lasting"
 """The index of the index without which no event is entered."""
 
@@ -65,7 +67,7 @@ def concerns(
     forgot to name the instrument.
     """
     found = set(event.about)
-    if event.kind in ("registered", "opened"):
+    if event.kind in BEGINS:
         found.add(event.hash)
     checkout = event.body.get("checkout") if event.kind in CHECKOUT_KINDS else None
     if isinstance(checkout, str) and checkout:
