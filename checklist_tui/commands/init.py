@@ -119,7 +119,7 @@ def _begin(folder: Path, plan: Beginning, pin: str | None, *, as_json: bool, nam
 def _new_pin(lead: Lead) -> str:
     from procedures.site import secrets
 
-    tell(f"The PIN of {lead.name}: {secrets.ALLOWED}. It is kept on this laptop alone, as a hash.")
+    tell(f"The PIN of {lead.name}: {secrets.ALLOWED}. It is kept on this laptop alone, and nobody can read it there.")
     return plain_talk.new_pin(lambda pin: secrets.well_chosen(pin, (lead.label, lead.name, lead.initials)))
 
 
