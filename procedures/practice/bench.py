@@ -78,7 +78,7 @@ class Bench:
     # --- what is seen ----------------------------------------------------------------------------------------------
 
     @property
-    def now(self) -> int:
+    def passed(self) -> int:
         """Microseconds since the session began."""
         return self.run.clock.passed
 
@@ -105,11 +105,11 @@ class Bench:
 
     def advance(self, seconds: float) -> None:
         """Let time pass, to the nearest microsecond."""
-        self.advance_to(self.now + round(seconds * MICROSECOND))
+        self.advance_to(self.passed + round(seconds * MICROSECOND))
 
     def advance_to(self, moment: int) -> None:
         """Let time pass until so many microseconds after the beginning; waits that are over by then are kept."""
-        if moment < self.now:
+        if moment < self.passed:
             raise Trouble("time only goes forward")
         while (ends := self._wait_ends()) is not None and ends <= moment:
             self._pass(ends)
@@ -123,13 +123,13 @@ class Bench:
         ends = self._wait_ends()
         if ends is None:
             raise Trouble("no wait is in progress")
-        self.advance_to(max(ends, self.now))
+        self.advance_to(max(ends, self.passed))
 
     def _wait_ends(self) -> int | None:
         return None if self.run.state.waiting is None else self.run.wait_ends()
 
     def _pass(self, moment: int) -> None:
-        while (left := moment - self.now) > 0:
+        while (left := moment - self.passed) > 0:
             seconds = min(left, _PIECE) / MICROSECOND
             self.sim.advance(seconds)
             self.run.clock.advance(seconds)
@@ -146,7 +146,7 @@ class Bench:
             self.sim.remedy(what.action)
         else:
             self._enter(what)
-        self.moments.append(Moment(self.now, what))
+        self.moments.append(Moment(self.passed, what))
 
     def _enter(self, what: Entry) -> None:
         run = self.run
@@ -184,8 +184,8 @@ class Bench:
                 raise Trouble(f"“{what.ask}” is no button to be held, or it is held already")
             run.press(ask)
         else:
-            run.answer(ask, what.value, took=(self.now - self.due_since) / MICROSECOND)
+            run.answer(ask, what.value, took=(self.passed - self.due_since) / MICROSECOND)
 
     def _look(self) -> None:
         """Take in what is due now, and since when."""
-        self._ask, self.due_since = self.run.ask(), self.now
+        self._ask, self.due_since = self.run.ask(), self.passed

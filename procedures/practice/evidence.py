@@ -101,7 +101,7 @@ class _Gathering:
             self.due_since, self.faces, self.mended = bench.due_since, [], []
         face = bench.face()
         self.faces.append(face)
-        if bench.now < moment.at:
+        if bench.passed < moment.at:
             return
         if isinstance(moment.what, Work | Turn | Mend):
             self._deed(bench, moment.what)
@@ -109,7 +109,7 @@ class _Gathering:
             self._entry(bench, moment.what, face)
 
     def _note(self, bench: Bench, sort: Sort, good: bool, ask: str, entered: str, really: str) -> None:
-        self.shown.append(Shown(bench.now, bench.run.step, sort, good, ask, entered, really))
+        self.shown.append(Shown(bench.passed, bench.run.step, sort, good, ask, entered, really))
 
     # --- deeds -----------------------------------------------------------------------------------------------------
 
@@ -151,7 +151,7 @@ class _Gathering:
             self._answer(bench, ask, what.value, face)
 
     def _answer(self, bench: Bench, ask: Ask, value: Any, face: Face) -> None:
-        took = (bench.now - bench.due_since) / MICROSECOND
+        took = (bench.passed - bench.due_since) / MICROSECOND
         if ask.look:
             self._note(bench, "care", took >= ask.look, ask.key, f"after {took:.1f} s", f"a look takes {ask.look:g} s")
         key = seeing.plain_key(ask.key)

@@ -96,7 +96,7 @@ class Observer:
             bench.do(Abandon("No time."))
         elif isinstance(ask, Wait) or bench.run.state.waiting is not None:
             bench.end_wait()
-            self.moved = min(self.moved, bench.now - round(_MOST_REST_S * MICROSECOND))
+            self.moved = min(self.moved, bench.passed - round(_MOST_REST_S * MICROSECOND))
         elif isinstance(ask, Hold):
             self._hold(ask)
         else:
@@ -112,15 +112,15 @@ class Observer:
 
     def work(self, control: str, value: str | float) -> None:
         self.bench.do(Work(control, value))
-        self.moved = self.bench.now
+        self.moved = self.bench.passed
 
     def _rest(self) -> None:
         """Wait until the indicator rests: a while at least since anything was moved, and longer while it creeps."""
-        need = _REST_S - (self.bench.now - self.moved) / MICROSECOND
+        need = _REST_S - (self.bench.passed - self.moved) / MICROSECOND
         if need > 0:
             self.pass_time(need)
         last = seeing.figure(self.bench.face())
-        while (self.bench.now - self.moved) / MICROSECOND < _MOST_REST_S * self.skill.patience:
+        while (self.bench.passed - self.moved) / MICROSECOND < _MOST_REST_S * self.skill.patience:
             self.pass_time(2.0)
             now = seeing.figure(self.bench.face())
             if now is None or last is None or abs(now - last) < 0.25:
@@ -132,7 +132,7 @@ class Observer:
     def _remedy(self, remedy: Remedy) -> None:
         self.pass_time(_REMEDY_S)
         self.bench.do(Mend(remedy.action))
-        self.moved = self.bench.now
+        self.moved = self.bench.passed
         self.was_off = self.was_off or remedy.action in POWER_OFF
         self.bench.do(Remedied(True))
 
@@ -299,7 +299,7 @@ class Observer:
             scale = next((s for s in model.scales if s.selector == self.bench.face().selector), model.scales[0])
             level = off * float((scale.selector.division or 1) * scale.selector.times)
             self.bench.do(Turn(round(-level / model.zero.knob, 3)))
-            self.moved = self.bench.now
+            self.moved = self.bench.passed
             self.pass_time(_KNOB_S)
 
 

@@ -78,7 +78,7 @@ def session_of(bench: Bench, *, speed: int = 1, hints: int = 0) -> Session:
         seed=bench.seed,
         start=bench.start,
         moments=tuple(bench.moments),
-        ended=bench.now,
+        ended=bench.passed,
         step=bench.step,
         speed=speed,
         hints=hints,
@@ -107,7 +107,7 @@ def replay(
     for moment in session.moments:
         if watch is not None and stops is not None:
             for stop in stops(moment):
-                if bench.now <= stop < moment.at:
+                if bench.passed <= stop < moment.at:
                     bench.advance_to(stop)
                     watch(bench, moment)
         bench.advance_to(moment.at)

@@ -109,6 +109,7 @@ class _Response:
             say = f"Steady response on {name} over what is expected."
             yield Measure(f"response {name}", say, self.ratio(scale), self.low, self.high, "", error)
         yield from self._settling()
+        yield from self._return()
         yield from self._scatter()
 
     def _tau(self) -> float:
@@ -121,6 +122,33 @@ class _Response:
         reached = -math.expm1(-seconds(self.step.settle) / self._tau())
         error = division_of(self.own) / 2 / self._expected(1.0)
         yield Measure("settling", "Part reached when the wait is over.", reached, self.low, math.inf, "", error)
+
+    def _return(self) -> Iterator[Measure]:
+        """What is left of the reading when the wait after the source went away is over, and what may be left."""
+        shown = self.ratio(self.own) * self._expected(1.0)
+        if self.step.settle is None or shown <= 0:
+            return
+        within, error = self.step.returns_within, division_of(self.own) / 2
+        if within is None:
+            most = max(float(RETURN_SHARE) * shown, division_of(self.own))
+        else:
+            most = float(number_in(within, self.model.unit))
+        left = self._left(shown, seconds(self.step.settle))
+        if step_of(self.profile, "background") is None:
+            # Nothing is taken off what it reads with all sources away.
+            left += self.room.background
+        yield Measure("return", "Left when the wait is over.", left, -math.inf, most, self.model.unit, error)
+
+    def _left(self, shown: float, wait: float) -> float:
+        """What is left of a reading after a time: it falls as e^(−t/τ), with another τ where the chamber is slow."""
+        chamber, tau = self.model.chamber, self._tau()
+        if chamber is None or not chamber.slow_below or shown <= chamber.slow_below:
+            return shown * math.exp(-wait / tau)
+        fast = tau * math.log(shown / chamber.slow_below)
+        if wait <= fast:
+            return shown * math.exp(-wait / tau)
+        slow = steady.time_constant(self.model, self.effects, self.step.scale, 0.0)
+        return chamber.slow_below * math.exp(-(wait - fast) / slow)
 
     def _scatter(self) -> Iterator[Measure]:
         """The mean range of as many readings as the profile takes, against the spread that it allows."""

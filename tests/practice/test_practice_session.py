@@ -42,8 +42,8 @@ class Watched(Bench):
 
     def advance_to(self, moment: int) -> None:
         piece = round(self.pieces * 1_000_000)
-        while moment - self.now > piece:
-            super().advance_to(self.now + piece)
+        while moment - self.passed > piece:
+            super().advance_to(self.passed + piece)
         super().advance_to(moment)
 
 

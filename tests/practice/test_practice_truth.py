@@ -16,6 +16,7 @@ from procedures.practice.model import division_of
 from procedures.practice.packaged import cases, models, profiles
 from procedures.practice.truth import Truth, truth_of
 from procedures.practice.truth_measure import Measure
+from procedures.steps._response_setting import RETURN_SHARE
 
 VENTED, PANCAKE, SEALED, ALPHA = "vented-chamber-analog", "pancake-ratemeter", "sealed-chamber-digital", "alpha-scaler"
 
@@ -214,3 +215,14 @@ def test_rest_is_what_a_well_set_instrument_shows() -> None:
     assert needle is not None
     rest = next(each.size for each in told(VENTED, Fault("desiccant-spent", 0.8)).measures if each.name == "rest")
     assert needle.position * 3 == pytest.approx(rest, abs=0.01)
+
+
+def test_what_is_left_after_the_source_went_away_is_compared() -> None:
+    """After 15 s with τ = 2.5 s · 3.3 a sixth is left, e^(−15/8.25) = 0.162, and the usual share is allowed."""
+    truth = told(SEALED, Fault("slow-response", 3.3))
+    left = next(each for each in truth.measures if each.name == "return")
+    shown = left.high / float(RETURN_SHARE)
+    background = models()[SEALED].room.background
+    assert left.size == pytest.approx(shown * math.exp(-15 / (2.5 * 3.3)) + background, rel=1e-9)
+    assert left.beyond
+    assert "return" not in [each.name for each in told(SEALED).deviations]
