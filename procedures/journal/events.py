@@ -246,6 +246,9 @@ CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "c
 OFTEN: Final = frozenset({"answered", "scanned", "found", "wait-begun", "wait-kept", "wait-broken", "practice-moment"})
 """Kinds that come by the dozen in every checkout: they are not listed by when they happened."""
 
+PRACTICE: Final = frozenset(name for name in CATALOGUE if name.startswith("practice-"))
+"""Kinds that a journal of practice alone holds."""
+
 JUDGES_INSTRUMENT: Final = frozenset({"found", "failed-by-judgement", "ended", "withdrawn"})
 """Kinds of a checkout that must be about its instrument as well."""
 

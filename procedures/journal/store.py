@@ -18,7 +18,15 @@ from procedures.clock import Instant
 from procedures.journal import arrivals, files, index, log, making, schema, tables
 from procedures.journal.arrivals import Taken
 from procedures.journal.envelope import Draft, Event, Malformed, seal
-from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, EDITION, check_about, check_body, must_end_fitness
+from procedures.journal.events import (
+    CATALOGUE,
+    CHECKOUT_KINDS,
+    EDITION,
+    PRACTICE,
+    check_about,
+    check_body,
+    must_end_fitness,
+)
 from procedures.journal.fields import MAY_SEE, SEES, is_station
 from procedures.journal.moments import milliseconds, step_clock
 from procedures.journal.reading import Reading
@@ -202,6 +210,8 @@ class Journal(Reading):
         entered = []
         for draft in drafts:
             _check(db, draft)
+            if draft.kind in PRACTICE and self.marking != "practice":
+                raise Malformed(f"{draft.kind}: only a journal of practice holds this")
             clock = step_clock(clock, milliseconds(now.utc))
             event = seal(
                 draft,

@@ -172,11 +172,11 @@ def records_parts() -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 def test_no_kind_of_record_is_forgotten_by_the_log() -> None:
     """Whatever the catalogue comes to hold is on the log of its day: in a part of its own, or with its checkout."""
-    from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, OFTEN
+    from procedures.journal.events import CATALOGUE, CHECKOUT_KINDS, OFTEN, PRACTICE
 
     parts = [kind for _title, kinds in records_parts() for kind in kinds]
     assert len(parts) == len(set(parts))
-    assert set(parts) == CATALOGUE.keys() - CHECKOUT_KINDS - OFTEN - {"opened"}
+    assert set(parts) == CATALOGUE.keys() - CHECKOUT_KINDS - OFTEN - PRACTICE - {"opened"}
 
 
 def test_the_log_of_today_opens_without_a_day_and_leads_back_and_on(room: Room) -> None:
