@@ -10,7 +10,7 @@ from procedures.journal import log, overtaken, tallies
 from procedures.journal.envelope import Event
 from procedures.journal.events import CHECKOUT_KINDS, JUDGES_INSTRUMENT, LATEST, NOT_WEIGHTY, ODD, OFTEN, weight
 from procedures.journal.moments import clock_number, utc_text
-from procedures.journal.overtaken import Gathered
+from procedures.journal.overtaken import ENTERS, Gathered
 
 BEGINS: Final = frozenset({"registered", "opened", "practice-begun", "practice-exam"})
 """Kinds that begin something that others name: each stands under itself too."""
@@ -39,10 +39,14 @@ def index(db: sqlite3.Connection, number: int, event: Event, *, gathered: Gather
     weighs = weight(event)
     concerned = concerns(db, event, weighs, None if gathered is None else gathered.instruments)
     hlc = clock_number(event.hlc)
-    db.executemany(
-        "INSERT INTO about VALUES (?, ?, ?, ?, ?)",
-        [(entity, hlc, number, event.kind, weighs) for entity in concerned],
-    )
+    lines = [(entity, hlc, number, event.kind, weighs) for entity in concerned]
+    if gathered is None:
+        db.executemany(ENTERS, lines)
+    else:
+        # Nothing asks for what does not weigh until all of it is entered.
+        gathered.lines += lines
+        if weighs != NOT_WEIGHTY:
+            gathered.write(db)
     if event.kind not in OFTEN:
         db.execute("INSERT INTO happenings VALUES (?, ?, ?, ?)", (event.kind, utc_text(event.utc), hlc, number))
     if weighs == NOT_WEIGHTY:

@@ -69,6 +69,7 @@ class Making:
 
     def finish(self) -> None:
         """Fill what can be told only when every event is entered."""
+        self._gathered.write(self._db)
         tallies.make_anew(self._db)
         tables.arrived(self._db, self._entities - self._written)
 

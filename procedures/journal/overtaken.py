@@ -35,6 +35,9 @@ _LASTING: Final = f"a.weighs > {NOT_WEIGHTY}"
 _NUMBER: Final = "(SELECT id FROM events WHERE hash = ?)"
 
 
+ENTERS: Final = "INSERT INTO about VALUES (?, ?, ?, ?, ?)"
+
+
 @dataclass(slots=True)
 class Gathered:
     """What is kept in mind while an index is made from nothing, so that it need not be asked for again and again.
@@ -46,6 +49,13 @@ class Gathered:
     """Which instrument a checkout is of: an opening is long to read."""
     moves: dict[tuple[str, tuple[str, ...]], list[Event]] = field(default_factory=dict)
     """What `_latest` would find of scans, hand-outs and returns."""
+    lines: list[tuple[str, int, int, str, int]] = field(default_factory=list)
+    """Lines of the index that are still to be written."""
+
+    def write(self, db: sqlite3.Connection) -> None:
+        """Write the lines that wait."""
+        db.executemany(ENTERS, self.lines)
+        self.lines.clear()
 
 
 def moved(db: sqlite3.Connection, entity: str, event: Event, gathered: Gathered | None = None) -> None:
