@@ -77,6 +77,13 @@ class _Look:
 Readable = tuple[Event, Mapping[str, Any]]
 
 
+def when_used(use: Event) -> datetime:
+    """When a use was: of one that was reported afterwards, when whoever reported it says that it was."""
+    body = body_of(use)
+    said = None if body is None else body.get("used_at")
+    return utc_moment(said) if isinstance(said, str) else use.utc
+
+
 def may_put_in_doubt(event: Event) -> bool:
     """Whether uses can be in doubt because of this event alone."""
     body = body_of(event)

@@ -150,7 +150,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     "repaired": Kind({"on": DATE, "by": TEXT, "what": TEXT, "voids_calibration": FLAG}, weighs=True, ends=True),
     "emergency-use": Kind(
         {"to": ID, "job": TEXT, "place": TEXT, "authority": TEXT, "why": TEXT, "second": MAYBE_ID, "turn_back": TEXT},
-        may={"back_by": MAYBE_UTC},
+        may={"back_by": MAYBE_UTC, "used_at": MAYBE_UTC},
         about=("to",),
         weighs=True,
         ends=True,
@@ -237,7 +237,7 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
     ),
     "practice-exam": Kind({"paper": TABLE, "setter": ID}, about=("setter",)),
 }
-EDITION: Final = "11"
+EDITION: Final = "12"
 """Raised whenever the catalogue or what an event weighs changes: indexes made under another edition are made anew."""
 
 CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "checkout" in kind.body) - {"handed-out"}

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
-from procedures.journal.doubts import Doubt
+from procedures.journal.doubts import Doubt, when_used
 from procedures.journal.moments import utc_text
 from procedures.journal.queries import checkout_row
 from procedures.journal.states import (
@@ -166,7 +166,7 @@ def write_doubt(db: sqlite3.Connection, instrument: str, doubt: Doubt, reviews: 
             "kind": doubt.kind,
             "use": use.hash,
             "found_at": utc_text(doubt.at),
-            "used_at": utc_text(use.utc),
+            "used_at": utc_text(when_used(use)),
             "used_by": use.body["to"],
             "job": use.body["job"],
             "place": use.body["place"],

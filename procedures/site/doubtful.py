@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
-from procedures.journal.doubts import BY_HAND, RETURN, UNCHECKED, Doubt
+from procedures.journal.doubts import BY_HAND, RETURN, UNCHECKED, Doubt, when_used
 from procedures.journal.envelope import Draft, Event
-from procedures.journal.moments import utc_moment
 from procedures.site import people
 from procedures.site.entries import thing, words
 from procedures.site.opening import Site
@@ -92,21 +91,6 @@ def _use(use: Event, reviews: tuple[Review, ...]) -> DoubtedUse:
         use.kind == "emergency-use",
         reviews,
     )
-
-
-def when_used(use: Event) -> datetime:
-    """When a use was: of one that was reported afterwards, when whoever reported it says that it was."""
-    said = use.body.get("used_at")
-    try:
-        return utc_moment(said) if isinstance(said, str) and said else use.utc
-    except ValueError:
-        return use.utc
-
-
-def used_at(site: Site, use: str, recorded: datetime) -> datetime:
-    """The same of a use by its record's id, which was made at `recorded`."""
-    event = site.journal.by_hash(use)
-    return recorded if event is None else when_used(event)
 
 
 def _reviews(site: Site, instrument: str) -> dict[tuple[str, str], tuple[Review, ...]]:

@@ -2,8 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import TYPE_CHECKING
+
 from procedures.journal.fields import is_hash
 from procedures.site.opening import Site
+
+if TYPE_CHECKING:
+    from procedures.journal.states import ThingState
+
+_known: ContextVar[dict[str, ThingState] | None] = ContextVar("known", default=None)
+
+
+@contextmanager
+def of_one_moment() -> Iterator[None]:
+    """Within this every thing is looked up once: for a page that names the same people and things a thousand times."""
+    token = _known.set({})
+    try:
+        yield
+    finally:
+        _known.reset(token)
+
+
+def thing(site: Site, thing_id: str) -> ThingState:
+    """What is known of a thing by its id."""
+    known = _known.get()
+    if known is None:
+        return site.journal.thing_now(thing_id)
+    if thing_id not in known:
+        known[thing_id] = site.journal.thing_now(thing_id)
+    return known[thing_id]
 
 
 def name(site: Site, person: str | None) -> str:
@@ -12,11 +42,11 @@ def name(site: Site, person: str | None) -> str:
         return "nobody named"
     if not is_hash(person):
         return person
-    known = site.journal.thing_now(person)
+    known = thing(site, person)
     return str(known.fields.get("name") or known.fields.get("label") or "somebody unknown")
 
 
-def label(site: Site, thing: str | None) -> str:
+def label(site: Site, thing_id: str | None) -> str:
     """The label of a thing; words where none is known."""
-    fields = site.journal.thing_now(thing).fields if is_hash(thing) and thing else {}
+    fields = thing(site, thing_id).fields if is_hash(thing_id) and thing_id else {}
     return str(fields.get("label") or "something unknown")

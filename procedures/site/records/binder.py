@@ -41,6 +41,11 @@ _DOUBTS: Final = (
 
 def binder(site: Site, about: str, person: str) -> Sheet:
     """The binder of a range of days, "2026-01-01,2026-03-31"; of the last quarter of a year for ""."""
+    with naming.of_one_moment():
+        return _binder(site, about, person)
+
+
+def _binder(site: Site, about: str, person: str) -> Sheet:
     days = SiteDays.of(site)
     today = days.day_of(site.clock.now().utc)
     first, last = range_meant(about) if about else (today - timedelta(days=91), today)
@@ -134,7 +139,7 @@ def _doubt(site: Site, days: SiteDays, each: DoubtRow, failure: str) -> Row:
             days.written(each.found_at),
             each.label,
             failure,
-            days.written(doubtful.used_at(site, each.use, each.used_at)),
+            days.written(each.used_at),
             each.to_name or naming.name(site, each.to),
             ", ".join(part for part in (each.job, each.place) if part),
             _reviews(site, days, each) if each.reviewed else "NOT YET",

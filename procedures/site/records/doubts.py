@@ -163,7 +163,7 @@ def _row(site: Site, row: DoubtRow, may_not: str) -> Row:
     return Row(
         (
             row.label,
-            local_time.said(site, doubtful.used_at(site, row.use, row.used_at)),
+            local_time.said(site, row.used_at),
             row.to_name or "somebody unknown",
             row.job,
             row.place,

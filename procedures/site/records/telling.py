@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from procedures.journal.doubts import when_used
 from procedures.journal.events import body_of
 from procedures.sheets import Deed, Tone
 from procedures.site import local_time, lookups, naming
 from procedures.site.clearing import NOTHING_REPAIRED
-from procedures.site.doubtful import when_used
 from procedures.site.found_words import ENDING_TONES, OUTCOME_TONES, OUTCOME_WORDS, title
 from procedures.site.records.lockout import struck_why
 
@@ -42,7 +42,7 @@ def label_of(site: Site, thing: Any) -> str:
 def subject(site: Site, event: Event) -> tuple[str, str]:
     """The registered thing that an event is about first, as its id and label; ("", "") for none."""
     for each in (*event.about, event.hash):
-        known = site.journal.thing_now(each) if len(each) == 64 else None
+        known = naming.thing(site, each) if len(each) == 64 else None
         if known is not None and known.registered:
             return each, str(known.fields.get("label", ""))
     return "", ""

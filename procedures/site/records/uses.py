@@ -6,10 +6,11 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from procedures.asks import Option
+from procedures.journal.doubts import when_used
 from procedures.journal.envelope import Event
 from procedures.journal.states import InstrumentState
 from procedures.sheets import Column, Deed, Filter, Grid, Listing, Pairs, Query, Row, Section
-from procedures.site import doubtful, local_time, naming
+from procedures.site import local_time, naming
 from procedures.site.waiting import count_overdue
 
 if TYPE_CHECKING:
@@ -107,7 +108,7 @@ def _past(site: Site, event: Event) -> Row:
             naming.name(site, str(event.body["to"])),
             str(event.body["job"]),
             str(event.body["place"]),
-            local_time.said(site, doubtful.when_used(event)),
+            local_time.said(site, when_used(event)),
             _or_not_said(site, datetime.fromisoformat(back_by) if back_by else None),
             "EMERGENCY USE, unchecked" if event.kind == "emergency-use" else "handed out",
         ),
