@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from procedures.site.opening import Site
 
 _PAGES: Final = {"sheet": "sheet:SheetScreen", "listing": "listing:ListingScreen"}
+QUIET_BEFORE_LOADING: Final = 1.5
+"""Seconds without a key before a piece is loaded that the first sheet or checkout will need."""
 TICK = 0.25
 """Seconds between two looks at the waits; what is left is computed from the clock, never counted."""
 
@@ -65,6 +67,8 @@ class ChecklistApp(App[None]):
         self.stylesheet.set_variables(self.get_css_variables())
         self._unlisten: Callable[[], None] = lambda: None
         self._places: dict[str, CheckoutScreen] = {}
+        self._loading = use_cases.loading()
+        self._begun = self.lookout.now()
         self.drafts: dict[tuple[str, str, str], dict[str, str]] = {}
         """What was typed into forms that were left for something else, by form, what it is about, and person."""
 
@@ -116,6 +120,8 @@ class ChecklistApp(App[None]):
                 top.trouble(ticked.troubles[front])
             if top.is_mounted:
                 top.on_tick()
+            if self.lookout.now() - max(top.last_key, self._begun) > QUIET_BEFORE_LOADING:
+                next(self._loading, None)
 
     # -- people
 

@@ -6,7 +6,7 @@ by one, when they are first needed, so that the first screen is there at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, Protocol, cast
@@ -71,6 +71,7 @@ class UseCases(Protocol):
     def end_readiness(self, instrument: str, person: str, cause: str, say: str) -> None: ...
     def source_back(self, text: str, person: str) -> str: ...
     def last_exchange(self) -> tuple[str, ...]: ...
+    def loading(self) -> Iterator[None]: ...
 
     # Whatever people read and fill in besides a checkout. `person` is "" while nobody has said who they are.
     def sheet(self, name: str, about: str, person: str) -> Sheet: ...
@@ -171,6 +172,12 @@ class SiteUseCases:
 
         lines = [f"{each.name or each.station}: its records up to {said(each.written)} are here" for each in last.heard]
         return (*lines, *((f"records last given to another laptop: {said(last.given)}",) if last.given else ()))
+
+    def loading(self) -> Iterator[None]:
+        """Each step loads a piece of what the first sheet and checkout need."""
+        from procedures.site import warming
+
+        return warming.pieces()
 
     def sheet(self, name: str, about: str, person: str) -> Sheet:
         from procedures.site import records

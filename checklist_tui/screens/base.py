@@ -47,6 +47,11 @@ class BaseScreen(Screen[Result]):
         self._trouble = TroublePanel()
 
     @property
+    def last_key(self) -> float:
+        """When the last key came, by the clock of `now`."""
+        return self._last_key
+
+    @property
     def main(self) -> ChecklistApp:
         """The app, by its own type."""
         return cast("ChecklistApp", self.app)

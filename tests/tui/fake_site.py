@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
@@ -71,6 +71,7 @@ class FakeSite:
         self.reads = 0
         self.in_the_way: tuple[str, ...] = ()
         self.exchanged: tuple[str, ...] = ()
+        self.loaded = 0
         self.pin = ""
         """The PIN of everybody; "" where a badge is enough."""
         self.pages = FakePages(self)
@@ -79,6 +80,11 @@ class FakeSite:
 
     def last_exchange(self) -> tuple[str, ...]:
         return self.exchanged
+
+    def loading(self) -> Iterator[None]:
+        for _ in range(3):
+            self.loaded += 1
+            yield
 
     def _row(
         self,

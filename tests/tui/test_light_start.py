@@ -6,6 +6,11 @@ import subprocess
 import sys
 from pathlib import Path
 
+from fake_site import FakeSite
+
+from checklist_tui.app import ChecklistApp
+from procedures.site import warming
+
 HERE = Path(__file__).parent
 
 FIRST_PAINT = """
@@ -65,3 +70,27 @@ def test_first_paint_loads_nothing_heavy(tmp_path: Path) -> None:
 def test_signals_end_cleanly(tmp_path: Path) -> None:
     """Each unmounts the screen, so that no terminal is left in mouse mode, and exits with 128 + its number."""
     assert run(HANG_UP, tmp_path) == "[143, 129, 130]"
+
+
+async def test_what_is_needed_next_is_loaded_while_nobody_types(tmp_path: Path) -> None:
+    """The first sheet opens at once; and whoever types is not kept waiting for it."""
+    site = FakeSite(tmp_path)
+    app = ChecklistApp(site)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.look_at_waits()
+        assert site.loaded == 0, "home has only just been painted"
+        site.clock.advance(5)
+        app.look_at_waits()
+        assert site.loaded == 1
+        await pilot.press("down")
+        app.look_at_waits()
+        assert site.loaded == 1, "somebody types"
+        for _ in range(5):
+            site.clock.advance(5)
+            app.look_at_waits()
+        assert site.loaded == 3
+
+
+def test_every_piece_that_is_loaded_beforehand_is_there() -> None:
+    """A name that was changed would be missed only by whoever waits."""
+    assert len(list(warming.pieces())) == len(warming.PIECES) + 1
