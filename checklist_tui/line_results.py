@@ -10,8 +10,8 @@ from typing import Final
 
 from checklist_tui.line_words import sentence
 from checklist_tui.words import SHOWN, capital, plural, says_figure
-from procedures.figures import figure
 from procedures.findings import Number, Outcome
+from procedures.site.found_words import number_words
 from procedures.site.views import CheckoutView, EndingView, FindingView
 
 OUTCOME_WORDS: Final[dict[Outcome, str]] = {
@@ -25,11 +25,6 @@ OUTCOME_WORDS: Final[dict[Outcome, str]] = {
 
 def number_line(number: Number) -> str:
     return f"  {number.label}: {number_words(number)}"
-
-
-def number_words(number: Number) -> str:
-    """A figure rounded for people; the record keeps it whole."""
-    return f"{figure(number.value)} {number.unit}".rstrip()
 
 
 _COMPARED: Final = ("observed", "expected", "low", "high")

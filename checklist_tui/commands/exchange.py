@@ -136,7 +136,9 @@ def lines(received: Received) -> Iterator[str]:
     if named:
         yield f"Among the new: {', '.join(named)}."
     if received.locked:
-        yield f"LOCKED OUT now: {', '.join(received.locked)}. Call them back if they are out."
+        yield f"LOCKED OUT now: {', '.join(received.locked)}."
+    yield from (each.words for each in received.call_back)
+    yield from (f"WITHDRAWN now: {each}." for each in received.withdrawn)
     for doubt in received.doubts:
         yield f"IN DOUBT now: {_number(doubt.uses, 'use', 'uses')} of {doubt.label}."
     yield from _waiting_lines(received)
@@ -191,6 +193,8 @@ def to_json(received: Received) -> dict[str, Any]:
         "known": received.known,
         "kinds": dict(received.kinds),
         "locked_out": list(received.locked),
+        "call_back": [each.words for each in received.call_back],
+        "withdrawn": list(received.withdrawn),
         "in_doubt": [{"label": one.label, "uses": one.uses} for one in received.doubts],
         "waiting": [{"station": one.station, "seq": one.seq, "why": one.why} for one in received.waiting],
         "forks": [{"station": one.station, "seq": one.seq} for one in received.forks],

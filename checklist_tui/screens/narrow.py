@@ -53,6 +53,8 @@ class NarrowScreen(DialogScreen[dict[str, str]]):
 
 def _field(each: Filter, value: str) -> FormField:
     if each.options:
-        options = (Option("", "any"), *(option for option in each.options if option.value))
+        # Where a list says itself what it shows when nothing is chosen, that stands first.
+        unchosen = next((option for option in each.options if not option.value), Option("", "any"))
+        options = (unchosen, *(option for option in each.options if option.value))
         return FormField(each.id, each.say, "choice", value, needed=False, options=options)
     return FormField(each.id, each.say, "text", value, needed=False, example=each.example)

@@ -13,8 +13,8 @@ from textual.widgets import Static
 from checklist_tui.actions import bindings_for
 from checklist_tui.screens.dialog import DialogScreen
 from checklist_tui.symbols import OUTCOME, sign
-from procedures.figures import figure
 from procedures.findings import Number
+from procedures.site.found_words import number_words
 from procedures.site.views import CheckoutView, FindingView
 
 
@@ -69,4 +69,4 @@ def finding_lines(found: FindingView) -> Content:
 
 
 def _number(each: Number) -> Content:
-    return Content(f"  {each.label}: {figure(each.value)} {each.unit}".rstrip())
+    return Content(f"  {each.label}: {number_words(each)}".rstrip())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -44,6 +45,8 @@ class SheetScreen(PageScreen):
 
     def read(self, main: ChecklistApp) -> None:
         self._sheet = main.use_cases.sheet(self.deed.name, self.deed.about, self.looks(main))
+        # A sheet may settle what it is about: the number of a form that is shown is the one that is printed.
+        self.deed = replace(self.deed, about=self._sheet.about)
 
     def show(self) -> None:
         sheet = self._sheet

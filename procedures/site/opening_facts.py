@@ -84,8 +84,8 @@ def clock_is_believed(site: Site, now: Instant) -> None:
         raise Trouble(
             f"the laptop's clock says {now.utc:%Y-%m-%d %H:%M} UTC, before the newest record ({newest:%Y-%m-%d %H:%M})",
             allowed="a clock that is right",
-            do="Set the laptop's clock: nothing can be called fit for use before. If it is right now and stood far ahead "
-            "when that record was made, go on from the last backup before that, or join from another laptop.",
+            do="Set the laptop's clock: nothing can be called fit for use before. If it is right now and stood far "
+            "ahead when that record was made, go on from the last backup before that, or join from another laptop.",
         )
 
 

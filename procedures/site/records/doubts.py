@@ -134,7 +134,7 @@ def doubts(site: Site, _about: str, person: str, query: Query) -> Listing:
         total=total,
         offset=query.offset,
         line=_line(waiting, every),
-        filters=(Filter("which", "which", (Option("open", "Not looked into yet"), Option("all", "All"))),),
+        filters=(Filter("which", "which", (Option("", "Not looked into yet"), Option("all", "All"))),),
         empty="No use is in doubt.",
     )
 

@@ -58,7 +58,7 @@ def uses(site: Site, _about: str, _person: str, query: Query) -> Listing:
                 "which",
                 "which",
                 (
-                    Option("out", "Out now, overdue first"),
+                    Option("", "Out now, overdue first"),
                     Option("overdue", "Overdue only"),
                     Option("all", "Every use, newest first"),
                 ),
