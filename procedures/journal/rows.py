@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
+from procedures.changed import changed
 from procedures.journal.states import Standing
 
 LABEL_SHARED: Final = "Another thing carries the same label: neither may be used until one is changed."
@@ -143,4 +144,4 @@ def clock_at_least(row: InstrumentRow, newest: datetime) -> InstrumentRow:
     known = row.standing.newest
     if known is not None and known >= newest:
         return row
-    return replace(row, standing=replace(row.standing, newest=newest))
+    return changed(row, standing=changed(row.standing, newest=newest))
