@@ -13,7 +13,7 @@ from typing import Final, Literal
 
 from textual.binding import Binding, BindingType
 
-Place = Literal["home", "instrument", "checkout", "ending", "dialog", "form", "sheet", "listing"]
+Place = Literal["home", "instrument", "checkout", "ending", "dialog", "form", "sheet", "listing", "practice", "bench"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Say who works here now",
         "Scan your badge or type your initials. Every answer is recorded under this name.",
         ("f2",),
-        ("home", "instrument", "sheet", "listing"),
+        ("home", "instrument", "sheet", "listing", "practice"),
     ),
     Action(
         "numbers",
@@ -114,7 +114,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Pause this checkout, or go on with it",
         "Everything answered is kept. Going on asks whether the instrument was switched off meanwhile.",
         ("f4",),
-        ("checkout",),
+        ("checkout", "bench"),
     ),
     Action(
         "matters",
@@ -139,7 +139,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "It fails, I say why",
         "Your own judgement fails it: locked out at once, with your reason. Nobody can pass a failed one.",
         ("f6",),
-        ("checkout",),
+        ("checkout", "bench"),
     ),
     Action(
         "lock_out",
@@ -182,12 +182,36 @@ ACTIONS: Final[tuple[Action, ...]] = (
         ("listing",),
     ),
     Action(
+        "home",
+        "beginning",
+        "Back to the beginning",
+        "Time at the instrument goes on. The session can be gone on with from there.",
+        ("f3",),
+        ("bench",),
+    ),
+    Action(
+        "hint",
+        "hint",
+        "Ask for a hint",
+        "One after another, and counted. An exam has none.",
+        ("f2",),
+        ("bench",),
+    ),
+    Action(
+        "to_instrument",
+        "instrument",
+        "To the instrument, or back to the checkout",
+        "At the instrument its letters work its controls. On a small screen one of both is shown.",
+        ("f7",),
+        ("bench",),
+    ),
+    Action(
         "keypad",
         "keypad",
         "Type with the mouse or a finger",
         "Letters and figures as buttons, for the field on this screen.",
         (),
-        ("home", "checkout", "dialog", "form", "listing"),
+        ("home", "checkout", "dialog", "form", "listing", "bench"),
     ),
     Action(
         "help",
@@ -195,7 +219,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Help for what is in front of you",
         "What the marked field or button is for, and every key.",
         ("f8", "f1"),
-        ("home", "instrument", "checkout", "ending", "dialog", "form", "sheet", "listing"),
+        ("home", "instrument", "checkout", "ending", "dialog", "form", "sheet", "listing", "practice", "bench"),
     ),
     Action(
         "back",
@@ -219,7 +243,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Everything that can be done here",
         "A list of all actions, worked by arrows and Enter.",
         ("escape", "f12"),
-        ("home", "checkout", "ending"),
+        ("home", "checkout", "ending", "practice", "bench"),
     ),
     Action(
         "menu",
@@ -235,7 +259,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Give this checkout up",
         "Ends it without a verdict: the instrument is not fit for use. After a failed finding this locks out.",
         (),
-        ("checkout",),
+        ("checkout", "bench"),
         footer=False,
     ),
     Action(
@@ -253,7 +277,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Bell on or off",
         "The terminal's bell rings when a wait ends.",
         (),
-        ("home", "checkout"),
+        ("home", "checkout", "practice", "bench"),
         footer=False,
     ),
     Action(
@@ -262,7 +286,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Light or dark screen",
         "Two themes of high contrast, for glare and for the dark.",
         (),
-        ("home", "instrument", "checkout", "ending"),
+        ("home", "instrument", "checkout", "ending", "practice", "bench"),
         footer=False,
     ),
     Action(
@@ -271,7 +295,7 @@ ACTIONS: Final[tuple[Action, ...]] = (
         "Leave the program",
         "Open checkouts are paused first. They can be gone on with later.",
         ("f9", "f10", "ctrl+q"),
-        ("home", "instrument", "checkout", "ending", "form", "sheet", "listing"),
+        ("home", "instrument", "checkout", "ending", "form", "sheet", "listing", "practice", "bench"),
         footer=False,
     ),
 )

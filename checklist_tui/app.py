@@ -103,7 +103,9 @@ class ChecklistApp(App[None]):
     @property
     def front(self) -> str:
         """The checkout on the screen, "" when something else is."""
-        return getattr(self.screen, "checkout", "") if getattr(self.screen, "place", "") == "checkout" else ""
+        return (
+            getattr(self.screen, "checkout", "") if getattr(self.screen, "place", "") in ("checkout", "bench") else ""
+        )
 
     def look_at_waits(self) -> None:
         """One look at every wait and hold in progress; rings when one has ended."""
@@ -202,14 +204,26 @@ class ChecklistApp(App[None]):
             self.show_ending(view)
             return
         if checkout not in self._places:
-            from checklist_tui.screens.checkout import CheckoutScreen
-
-            made = CheckoutScreen(view)
+            made = self.checkout_screen(view)
             self._places[checkout] = made
             self.install_screen(made, f"checkout-{checkout}")
         self.push_screen(f"checkout-{checkout}")
         if self.person is not None and self.person.id != view.person and not view.paused:
             self._whose(view, self.person)
+
+    def checkout_screen(self, view: CheckoutView) -> CheckoutScreen:
+        """The screen that a checkout is shown on."""
+        from checklist_tui.screens.checkout import CheckoutScreen
+
+        return CheckoutScreen(view)
+
+    def put_away(self, checkout: str) -> None:
+        """Back to the beginning; the screen of a checkout that has ended is no longer needed."""
+        self.to_home()
+        self.lookout.visited(checkout)
+        if checkout in self._places:
+            del self._places[checkout]
+            self.uninstall_screen(f"checkout-{checkout}")
 
     def _whose(self, view: CheckoutView, person: PersonView) -> None:
         """Somebody else's checkout: nobody answers under another name."""
@@ -237,11 +251,7 @@ class ChecklistApp(App[None]):
 
     def show_ending(self, view: CheckoutView) -> None:
         """Fills the screen with how a checkout ended."""
-        self.to_home()
-        self.lookout.visited(view.checkout)
-        if view.checkout in self._places:
-            del self._places[view.checkout]
-            self.uninstall_screen(f"checkout-{view.checkout}")
+        self.put_away(view.checkout)
         self.push_screen(screen("ending:EndingScreen", view))
 
     # -- sheets, listings and forms

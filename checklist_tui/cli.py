@@ -31,6 +31,7 @@ COMMANDS = {
     "backup": "write a copy of the records, verified",
     "restore": "begin anew from a backup",
     "demo": "try the program with an invented site",
+    "practice": "practise on simulated instruments, apart from every real record",
 }
 """The name of each command, which is also its module in `commands`, and a line about it."""
 

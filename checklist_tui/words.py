@@ -78,7 +78,9 @@ def scales_shown(scales: Iterable[tuple[str, str]]) -> list[str]:
 
 def paused_words(label: str, why: str) -> str:
     """Why the checkout of this instrument stands still."""
-    return f"{label} was left open when the program stopped." if why == LEFT_OPEN else f"{label} is paused: {why}"
+    if why == LEFT_OPEN:
+        return f"{label} was left open when the program stopped."
+    return f"{label} is paused." if why == "paused" else f"{label} is paused: {why}"
 
 
 def says_figure(text: str, said: str) -> bool:

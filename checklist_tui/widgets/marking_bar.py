@@ -19,3 +19,4 @@ class MarkingBar(Static):
     def __init__(self, marking: Mark) -> None:
         super().__init__(Content(f"/// {_WORDS.get(marking, '')} ///"), markup=False)
         self.display = marking in _WORDS
+        self.set_class(marking == "practice", "-practice")

@@ -34,6 +34,11 @@ def new_station_id() -> str:
     return secrets.token_hex(8)
 
 
+def new_seed() -> str:
+    """A random seed for something that is practised."""
+    return secrets.token_hex(8)
+
+
 def new_salt() -> bytes:
     """Random bytes that make the hash of one PIN unlike that of any other."""
     return secrets.token_bytes(16)

@@ -16,6 +16,8 @@ from checklist_tui.screens.form import FormScreen
 from checklist_tui.screens.home import HomeScreen
 from checklist_tui.screens.instrument import InstrumentScreen
 from checklist_tui.screens.listing import ListingScreen
+from checklist_tui.screens.practice_checkout import PracticeCheckoutScreen
+from checklist_tui.screens.practice_home import PracticeHomeScreen
 from checklist_tui.screens.sheet import SheetScreen
 
 PLACES = get_args(Place)
@@ -28,6 +30,8 @@ SCREENS = {
     "form": FormScreen,
     "sheet": SheetScreen,
     "listing": ListingScreen,
+    "practice": PracticeHomeScreen,
+    "bench": PracticeCheckoutScreen,
 }
 DOUBTFUL = ("f1", "f10", "f11")
 

@@ -210,6 +210,15 @@ class PracticeDesk:
         self._get(checkout)
         return ACTIONS
 
+    def labels(self, checkout: str) -> tuple[str, ...]:
+        """What is marked on the instrument, and on the sources and jigs in the drawer, a line each."""
+        papers = self._get(checkout).kept.papers
+        marked = [f"label on it: {papers.label}, serial {papers.serial}"]
+        for each in papers.sources:
+            jig = f", its jig {each.jig}" if each.jig else ""
+            marked.append(f"in the drawer, for {each.role}: source {each.label}{jig}")
+        return tuple(marked)
+
     def work(self, checkout: str, control: str, value: str | float) -> Face:
         """Work a control. Raises Trouble for one that is not there, or does not take this."""
         self._do(checkout, Work(control, value))

@@ -1,0 +1,153 @@
+"""The face of a simulated instrument: its scale with the needle, or its digits, and what can be seen beside it.
+
+The needle is read by eye. A bar in the middle of a column stands on its mark, a bar at the edge of one half way to the
+next; no figure of the reading is written anywhere.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from textual.content import Content
+from textual.widgets import Static
+
+from procedures.site.practising.views import Face, NeedleFace
+
+WIDEST = 60
+_MARGIN = 2
+
+
+def scale_lines(needle: NeedleFace, width: int) -> tuple[str, str, str]:
+    """Figures, marks and pointer, each as a line of at most `width` cells."""
+    divisions = max(1, needle.divisions)
+    step = max(1, (min(width, WIDEST) - 2 * _MARGIN - 1) // divisions)
+    long = divisions * step
+    figures = [" "] * (long + 2 * _MARGIN + 4)
+    marks = [" "] * (long + 2 * _MARGIN + 4)
+    for mark in range(divisions + 1):
+        marks[_MARGIN + mark * step] = "╵"
+    for place, text in needle.figures:
+        at = _MARGIN + round(place * divisions) * step
+        marks[at] = "│"
+        begin = max(0, at - (len(text) - 1) // 2)
+        figures[begin : begin + len(text)] = list(text)
+    return "".join(figures).rstrip(), "".join(marks).rstrip(), _pointer(needle, divisions * step)
+
+
+def _pointer(needle: NeedleFace, long: int) -> str:
+    at = min(max(needle.position * long, -_MARGIN + 0.0), long + _MARGIN + 0.0)
+    cell = round(at)
+    off = at - cell
+    sign = "▌" if off < -0.25 else "▐" if off > 0.25 else "┃"
+    return " " * (_MARGIN + cell) + sign
+
+
+def picture(face: Face, width: int) -> tuple[str, ...]:
+    """The indicator in four lines."""
+    where = f"range {face.selector.name}, {face.selector.unit}" if face.selector is not None else "battery test"
+    if face.digits is not None:
+        text = f"{face.digits.text} {face.digits.unit}".strip() if face.digits.text else "(dark)"
+        battery = f"battery test: {face.battery.text} {face.battery.unit}" if face.battery and face.battery.text else ""
+        return ("", f"  [ {text} ]", f"  {battery}", f"  {where}")
+    if face.needle is None:
+        return ("", "  no indicator is to be seen", "", f"  {where}")
+    if face.battery is not None and face.battery.places:
+        return (*_battery_lines(face, width), f"  {where}")
+    if face.battery is not None and face.battery.full_volts:
+        top = face.battery.full_volts
+        marks = round(top / (face.battery.division or 1.0))
+        shown = NeedleFace(
+            face.needle.position,
+            tuple((n / marks, f"{n * face.battery.division:g}") for n in range(0, marks + 1, max(1, marks // 6))),
+            marks,
+        )
+        return (*scale_lines(shown, width), "  battery test, V")
+    return (*scale_lines(face.needle, width), f"  {where}")
+
+
+def _battery_lines(face: Face, width: int) -> tuple[str, str, str]:
+    assert face.battery is not None
+    assert face.needle is not None
+    long = min(width, WIDEST) - 2 * _MARGIN - 1
+    edges = [0.0, *face.battery.edges, 1.0]
+    names = [" "] * (long + 2 * _MARGIN + 1)
+    marks = ["─"] * (long + 1)
+    for edge in edges:
+        marks[round(edge * long)] = "│"
+    for (low, high), place in zip(pairwise(edges), face.battery.places, strict=False):
+        room = max(0, round((high - low) * long) - 1)
+        begin = _MARGIN + round(low * long) + 1
+        text = place[:room]
+        names[begin : begin + len(text)] = list(text)
+    return "".join(names).rstrip(), " " * _MARGIN + "".join(marks), _pointer(face.needle, long)
+
+
+def beside(face: Face) -> tuple[str, ...]:
+    """What else is seen and heard, in a few words each."""
+    said = ["switched on" if face.on else "switched off"]
+    if face.held:
+        said.append(f"HELD DOWN: {', '.join(face.held)}")
+    if face.lamps:
+        said.append(f"lit: {', '.join(face.lamps)}")
+    if face.sounds:
+        said.append(f"it sounds: {', '.join(face.sounds)}")
+    if face.clicks >= 0.1:
+        said.append("clicks: " + ("a few" if face.clicks < 2 else "many" if face.clicks < 12 else "very many"))
+    if face.counting:
+        said.append(f"counting, {face.counting:.0f} s to go")
+    said.append(f"source in the jig: {face.source}" if face.source else "no source is near")
+    if face.slide:
+        said.append(f"slide {face.slide}")
+    if face.case != "shut":
+        said.append(f"case {face.case}")
+    return tuple(said)
+
+
+def seen_closely(face: Face) -> tuple[str, ...]:
+    """What is seen by somebody who looks closely: the case, the window, the label; thermometer and barometer."""
+    look = face.look
+    rows = (
+        ("case", look.case),
+        ("a survey of the outside", look.outside),
+        ("cable", look.cable),
+        ("window", look.window),
+        ("desiccant", look.desiccant),
+        ("label: calibrated on", look.calibrated.isoformat() if look.calibrated else "no date to be read"),
+        ("label: due on", look.due.isoformat() if look.due else "no date to be read"),
+    )
+    room = face.room
+    return (
+        *(f"{name}: {value}" for name, value in rows if value),
+        *look.remarks,
+        f"In the room: {room.temperature_c:.1f} °C, {room.pressure_kpa:.1f} kPa, {room.humidity:.0f} % humidity",
+    )
+
+
+class BenchFace(Static):
+    """Draws a face; drawn anew only when it looks otherwise."""
+
+    def __init__(self) -> None:
+        super().__init__(markup=False)
+        self._drawn: object = None
+
+    def show(self, face: Face) -> None:
+        """Shows this face."""
+        width = self.size.width or 78
+        lines = picture(face, min(width - 30, WIDEST) if width >= 72 else width)
+        said = beside(face)
+        if (lines, said, width) == self._drawn:
+            return
+        self._drawn = (lines, said, width)
+        self.update(_assembled(lines, said, width))
+
+
+def _assembled(lines: tuple[str, ...], said: tuple[str, ...], width: int) -> Content:
+    if width < 72:
+        return Content("\n").join([*(Content.styled(line, "bold") for line in lines), Content(" · ".join(said))])
+    left = min(width - 30, WIDEST) + 2
+    rows = [said[n] if n < 3 else " · ".join(said[3:]) for n in range(min(4, len(said)))]
+    made = []
+    for n in range(4):
+        right = rows[n] if n < len(rows) else ""
+        made.append(Content.assemble((f"{lines[n]:<{left}}", "bold"), right))
+    return Content("\n").join(made)
