@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 
 from procedures.asks import Option
 from procedures.clock import Clock
+from procedures.sheets import Deed, Done
 from procedures.site.practising import beginning, room
 from procedures.site.practising.desk import PracticeDesk
 from procedures.site.views import Found, Home, InstrumentRow, Mark, PersonView
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
-    from procedures.sheets import Deed, Done, Form, Listing, Look, Query, Sheet
+    from procedures.sheets import Form, Listing, Look, Query, Sheet
     from procedures.site.opening import Site
 
 
@@ -133,14 +134,17 @@ class PracticeUseCases:
         return forms.task(name).look(self.site, about, person, entered)
 
     def keep(self, name: str, about: str, person: str, entered: Mapping[str, str]) -> Done:
-        from procedures.site.practising import forms
+        from procedures.site.practising import exams, forms
 
+        if name == "practice-exam-take":
+            session = exams.take(self.site, self._desk, about, person)
+            return Done("Begun.", "Check it as you would a real one.", Deed("go on", "checkout", "", session))
         return forms.task(name).keep(self.site, about, person, entered)
 
     def write_report(self, kind: str, deed: Deed, query: Query, person: str) -> Path:
         from procedures.site.practising import records
 
-        return records.write(self.site, self, kind, deed, query, person)
+        return records.write(self.site, kind, deed, query, person)
 
 
 def open_practice(folder: Path, clock: Clock, station: str) -> PracticeUseCases:

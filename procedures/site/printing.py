@@ -14,12 +14,12 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import count
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Final, Literal
+from typing import IO, TYPE_CHECKING, Final, Literal, Protocol
 
 from procedures.journal.files import put_in_place, sync_folder
 from procedures.readiness import zone_of
 from procedures.reports.printed import Head, Printed
-from procedures.sheets import Filter, Listing, Query, Row
+from procedures.sheets import Filter, Listing, Query, Row, Sheet
 from procedures.site import records
 from procedures.trouble import Trouble
 
@@ -146,7 +146,7 @@ def _pieces(report: _Report, now: Printed) -> Iterator[str]:
     from procedures.reports import html, objects, tables
 
     if report.goes != "listing":
-        sheet = records.sheet(report.site, report.name, report.about, report.person)
+        sheet = _made(report.site).sheet(report.site, report.name, report.about, report.person)
         makers = {"html": html.sheet_pieces, "csv": tables.sheet_csv, "json": objects.sheet_json}
         yield from makers[report.kind](sheet, now)
         return
@@ -161,9 +161,25 @@ def _pieces(report: _Report, now: Printed) -> Iterator[str]:
         yield from objects.listing_json(first, rows, now, {**report.query.filters, **_search(report.query)})
 
 
+class _Makers(Protocol):
+    """Where sheets and listings come from."""
+
+    def sheet(self, site: Site, name: str, about: str, person: str) -> Sheet: ...
+    def listing(self, site: Site, name: str, about: str, person: str, query: Query) -> Listing: ...
+
+
+def _made(site: Site) -> _Makers:
+    """Those of practice are its own."""
+    if site.marking != "practice":
+        return records
+    from procedures.site.practising import records as of_practice
+
+    return of_practice
+
+
 def _page(report: _Report, offset: int) -> Listing:
     query = replace(report.query, limit=PAGE, offset=offset)
-    return records.listing(report.site, report.name, report.about, report.person, query)
+    return _made(report.site).listing(report.site, report.name, report.about, report.person, query)
 
 
 def _rows(report: _Report, page: Listing) -> Iterator[Row]:

@@ -82,18 +82,24 @@ def _kind(drill: dict[str, object]) -> str:
     return kits()[profile].model.title if profile in kits() else profile
 
 
-def enrol(site: Site, name: str) -> PersonView:
-    """Put a new name on the list of practice. Raises Trouble for none, or one that is there already."""
-    name = " ".join(name.split())
+def name_meant(text: str) -> str:
+    """A name as it was typed. Raises Trouble for none."""
+    name = " ".join(text.split())
     if not 2 <= len(name) <= _LONGEST_NAME:
         raise Trouble("that is no name", allowed=f"2 to {_LONGEST_NAME} characters", do="Type the name.")
+    return name
+
+
+def enrol(site: Site, name: str, *, trainer: bool = False) -> PersonView:
+    """Put a new name on the list of practice. Raises Trouble for none, or one that is there already."""
+    name = name_meant(name)
     known = site.journal.people(limit=-1)
     if any(each.name.casefold() == name.casefold() for each in known):
         raise Trouble(f"{name} is on the list already", do="Choose the name there, or add something to tell you apart.")
     number = 1 + len(known)
     while site.journal.labelled(f"T-{number}"):
         number += 1
-    return lookups.person(site, room.enrol(site, f"T-{number}", name))
+    return lookups.person(site, room.enrol(site, f"T-{number}", name, trainer=trainer))
 
 
 def row(desk: PracticeDesk, session: str) -> InstrumentRow | None:

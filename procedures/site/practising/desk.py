@@ -42,7 +42,7 @@ from procedures.practice.scoring import score
 from procedures.practice.session import replay
 from procedures.routing import ACTIONS
 from procedures.site import lookups, picture
-from procedures.site.practising import keeping
+from procedures.site.practising import exams, keeping
 from procedures.site.practising.keeping import Kept
 from procedures.site.practising.room import kit_of, practice_only
 from procedures.site.views import CheckoutView, OpenCheckout, Typed, Understood
@@ -269,7 +269,8 @@ class PracticeDesk:
             if not bench.over and not bench.run.state.paused and not kept.exam:
                 # Nobody had it open: it was set aside, whoever ended the program.
                 self._keep(kept, bench, Pause())
-            sitting = _Sitting(kept, bench, self.site.clock.now(), bench.passed, kept.session.hints)
+            until = exams.until_of(self.site, kept)
+            sitting = _Sitting(kept, bench, self.site.clock.now(), bench.passed, kept.session.hints, until)
             self._sitting[session] = sitting
         self._go_on(sitting)
         return sitting
@@ -282,7 +283,10 @@ class PracticeDesk:
         gone = now.ticks - sitting.since.ticks if now.session == sitting.since.session else 0.0
         target = sitting.passed + round(max(0.0, gone) * sitting.kept.drill.speed * 1e6)
         bench.advance_to(max(target, bench.passed))
-        if sitting.until is not None and now.utc >= sitting.until:
+        if bench.over:
+            # The last wait is over, and with it the checkout.
+            self._finished(sitting)
+        elif sitting.until is not None and now.utc >= sitting.until:
             self._enter(sitting, Abandon(OVERTIME))
 
     def _do(self, session: str, what: Deed | Entry) -> CheckoutView:
@@ -295,6 +299,11 @@ class PracticeDesk:
     def _enter(self, sitting: _Sitting, what: Deed | Entry) -> None:
         self._keep(sitting.kept, sitting.bench, what)
         if sitting.bench.over:
+            self._finished(sitting)
+
+    def _finished(self, sitting: _Sitting) -> None:
+        """It is over: what it came to is written down, once."""
+        if not keeping.is_ended(self.site, sitting.kept.id):
             _finish(self.site, keeping.as_far_as(sitting.kept, sitting.bench, sitting.hints))
 
     def _keep(self, kept: Kept, bench: Bench, what: Deed | Entry) -> None:

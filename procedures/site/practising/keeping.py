@@ -94,6 +94,11 @@ def end(site: Site, kept: Kept, score: Score, decision: str, first: str, faults:
     return site.record(ENDED, body, about=about, person=kept.trainee)
 
 
+def is_ended(site: Site, session: str) -> bool:
+    """Whether what a session came to is written down."""
+    return bool(site.journal.about(session, kinds=(ENDED,), limit=1))
+
+
 def read(site: Site, session: str) -> Kept:
     """A session with all that was done in it. Raises Trouble for none, and for one that cannot be read here."""
     events = site.journal.checkout_events(session) if is_hash(session) else ()
