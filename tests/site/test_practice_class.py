@@ -163,8 +163,11 @@ def test_the_class_is_written_to_a_file_that_says_practice(
 
 @pytest.mark.parametrize("name", sorted(forms.FORMS))
 @pytest.mark.parametrize("typed", ["", "x", "-1", "1e9", "\x00", "ü" * 500])
-def test_a_form_answers_whatever_is_typed(cases: PracticeUseCases, trainer: str, name: str, typed: str) -> None:
+def test_a_form_answers_whatever_is_typed(
+    cases: PracticeUseCases, trainer: str, name: str, typed: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Trouble in words, or something kept; never a fault of the program."""
+    monkeypatch.chdir(tmp_path)
     exam = exams.set_one(cases.site, trainer, title="t", instruments=1, minutes=5)
     for about in (exam, "", "nonsense"):
         entered = dict.fromkeys(("name", "what", "title", "instruments", "minutes", "speed", "seed", "path"), typed)
