@@ -11,10 +11,13 @@ from itertools import pairwise
 from textual.content import Content
 from textual.widgets import Static
 
-from procedures.site.practising.views import Face, NeedleFace
+from procedures.site.practising.views import BatteryFace, Face, NeedleFace
 
 WIDEST = 60
 _MARGIN = 2
+MOST_FIGURES = 7
+_WIDE, _BESIDE = 72, 22
+"""From which width on words stand beside the scale, and how much they need."""
 
 
 def scale_lines(needle: NeedleFace, width: int) -> tuple[str, str, str]:
@@ -54,15 +57,16 @@ def picture(face: Face, width: int) -> tuple[str, ...]:
     if face.battery is not None and face.battery.places:
         return (*_battery_lines(face, width), f"  {where}")
     if face.battery is not None and face.battery.full_volts:
-        top = face.battery.full_volts
-        marks = round(top / (face.battery.division or 1.0))
-        shown = NeedleFace(
-            face.needle.position,
-            tuple((n / marks, f"{n * face.battery.division:g}") for n in range(0, marks + 1, max(1, marks // 6))),
-            marks,
-        )
-        return (*scale_lines(shown, width), "  battery test, V")
+        return (*scale_lines(_in_volts(face.needle.position, face.battery), width), "  battery test, V")
     return (*scale_lines(face.needle, width), f"  {where}")
+
+
+def _in_volts(position: float, battery: BatteryFace) -> NeedleFace:
+    """The scale of the battery test: a mark for each of its divisions, a figure for every whole volt or two."""
+    top = battery.full_volts
+    every = 2 if top > MOST_FIGURES else 1
+    figures = tuple((volt / top, str(volt)) for volt in range(0, int(top) + 1, every))
+    return NeedleFace(position, figures, round(top / (battery.division or 1.0)))
 
 
 def _battery_lines(face: Face, width: int) -> tuple[str, str, str]:
@@ -133,7 +137,7 @@ class BenchFace(Static):
     def show(self, face: Face) -> None:
         """Shows this face."""
         width = self.size.width or 78
-        lines = picture(face, min(width - 30, WIDEST) if width >= 72 else width)
+        lines = picture(face, min(width - _BESIDE, WIDEST) if width >= _WIDE else width)
         said = beside(face)
         if (lines, said, width) == self._drawn:
             return
@@ -142,12 +146,12 @@ class BenchFace(Static):
 
 
 def _assembled(lines: tuple[str, ...], said: tuple[str, ...], width: int) -> Content:
-    if width < 72:
+    if width < _WIDE:
         return Content("\n").join([*(Content.styled(line, "bold") for line in lines), Content(" · ".join(said))])
-    left = min(width - 30, WIDEST) + 2
+    left = max(width - 30, *(len(line) + 2 for line in lines))
     rows = [said[n] if n < 3 else " · ".join(said[3:]) for n in range(min(4, len(said)))]
     made = []
     for n in range(4):
         right = rows[n] if n < len(rows) else ""
-        made.append(Content.assemble((f"{lines[n]:<{left}}", "bold"), right))
+        made.append(Content.assemble((f"{lines[n]:<{left}}", "bold"), right[: width - left]))
     return Content("\n").join(made)
