@@ -163,7 +163,7 @@ def _steps(before: Profile, after: Profile) -> Iterator[Difference]:
         if name not in kept:
             yield _whole("removed", f"step {name}", "loosened", f", of kind {step.kind}")
     moved = _moved([name for name in old if name in kept], [name for name in new if name in kept])
-    order = {name: place for place, name in enumerate((*old, *(name for name in new if name not in old)))}
+    orders = (tuple(old), tuple(new))
     for name, step in new.items():
         where = f"step {name}"
         if name not in kept:
@@ -172,7 +172,7 @@ def _steps(before: Profile, after: Profile) -> Iterator[Difference]:
         if name in moved:
             yield _whole("moved", where, "look at it", ": it now comes " + _after(name, tuple(new)))
         yield from _changes(where, _of_step(old[name]), _of_step(step), rows_for(step.kind))
-        yield from _remedies(where, old[name], step, order)
+        yield from _remedies(where, old[name], step, orders)
 
 
 def _moved(before: Sequence[str], after: Sequence[str]) -> frozenset[str]:
@@ -200,17 +200,24 @@ def _of_step(step: StepParameters) -> Mapping[str, Any]:
 
 
 def _remedies(
-    where: str, before: StepParameters, after: StepParameters, order: Mapping[str, int]
+    where: str, before: StepParameters, after: StepParameters, orders: tuple[tuple[str, ...], ...]
 ) -> Iterator[Difference]:
     old, new = (_numbered((each.action, each) for each in step.remedy) for step in (before, after))
     for each in _named(f"{where}, remedy", REMEDY, old, new, added="loosened", removed="tightened"):
-        if each.key == "repeat_from" and each.was in order and each.now in order:
-            later = order[each.now] > order[each.was]
-            yield _change(each.where, each.key, each.was, each.now, REMEDY, "loosened" if later else "tightened")
+        if each.key == "repeat_from":
+            yield _change(
+                each.where, each.key, each.was, each.now, REMEDY, _effect_of_places(each.was, each.now, orders)
+            )
         else:
             yield each
     if list(old) != list(new) and set(old) == set(new):
         yield _whole("moved", f"{where}, remedies", "look at it", ": they come in another order")
+
+
+def _effect_of_places(was: str, now: str, orders: tuple[tuple[str, ...], ...]) -> Effect:
+    """To go back less far is to do less again. The two revisions may disagree about which step is the later."""
+    later = {order.index(now) > order.index(was) for order in orders if was in order and now in order}
+    return "look at it" if len(later) != 1 else "loosened" if True in later else "tightened"
 
 
 def _numbered(pairs: Iterable[tuple[str, Any]]) -> Mapping[str, Any]:

@@ -174,3 +174,26 @@ def test_a_moved_step_is_told_once() -> None:
     swap = next(each for each in DANGEROUS if each[0] == "steps swapped")
     found = compared(swap[1], swap[2])["neutron_moderated.toml"]
     assert [each.sort for each in found.differences] == ["moved"]
+
+
+@pytest.mark.parametrize(("name", "pattern", "replacement"), DANGEROUS, ids=[each[0] for each in DANGEROUS])
+def test_the_way_back_tightens(name: str, pattern: str, replacement: str) -> None:
+    """What is loose one way is strict the other: a row that says both would hide one of them."""
+    opposite = {"loosened": {"tightened", "wording"}, "tightened": {"loosened"}, "wording": {"wording", "loosened"}}
+    for demo in DEMOS:
+        now = edited(demo, pattern, replacement)
+        if now is None:
+            continue
+        before = read_profile(DEMOS[demo])
+        there = {(d.where, d.key): d.effect for d in compare(before, now).differences if d.sort == "changed"}
+        back = {(d.where, d.key): d.effect for d in compare(now, before).differences if d.sort == "changed"}
+        assert there.keys() == back.keys(), name
+        wrong = {key for key, effect in there.items() if back[key] not in opposite.get(effect, {"look at it"})}
+        assert wrong == set(), name
+
+
+def test_a_parameter_that_nobody_weighed_is_flagged(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A new kind of step, or a new key, is not harmless for want of a row."""
+    monkeypatch.setattr("procedures.profile.comparing.rows_for", lambda _kind: {})
+    found = compared(r'since_on = "1 min"', 'since_on = "5 min"')["vented_chamber.toml"]
+    assert [each.effect for each in found.differences] == ["look at it"]
