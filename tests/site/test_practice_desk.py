@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import timedelta
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -186,6 +187,28 @@ def test_practice_is_never_taken_for_real(site: Site, trainee: str, tmp_path: Pa
         exchange.exchange_in(real, out)
     assert real.journal.count() == before
     real.close()
+
+
+def test_a_trainers_own_rubric_weighs_what_is_scored_and_a_broken_one_scores_nothing(
+    site: Site, trainee: str, clock: ManualClock
+) -> None:
+    """What is wrong with it is named; once it is mended, what was done is scored."""
+    usual = files("procedures.practice").joinpath("rubric.toml").read_text(encoding="utf-8")
+    own = site.folder / room.RUBRIC
+    own.write_text(usual.replace("points = 50", "points = 5"), encoding="utf-8")
+    desk = PracticeDesk(site)
+    session = desk.begin(trainee, drill(CASES[0], site)).checkout
+    clock.advance(2)
+    with pytest.raises(Trouble):
+        desk.fail_by_judgement(session, "torn")
+    with pytest.raises(Trouble):
+        desk.debrief(session)
+    own.write_text(usual.replace("points = 50", "points = 60"), encoding="utf-8")
+    desk.debrief(session)
+    ended = keeping.read(site, session).ended
+    assert ended is not None
+    (decision,) = [each for each in ended.body["score"]["lines"] if each["name"] == "decision"]
+    assert decision["possible"] in (0, 60)
 
 
 def test_a_case_of_the_trainers_own_is_on_the_shelf_and_a_broken_one_is_named(site: Site) -> None:

@@ -37,14 +37,13 @@ from procedures.practice.moments import (
     Turn,
     Work,
 )
-from procedures.practice.rubric import rubric
 from procedures.practice.scoring import score
 from procedures.practice.session import replay
 from procedures.routing import ACTIONS
 from procedures.site import lookups, picture
 from procedures.site.practising import exams, keeping
 from procedures.site.practising.keeping import Kept
-from procedures.site.practising.room import kit_of, practice_only
+from procedures.site.practising.room import kit_of, practice_only, rubric_of
 from procedures.site.views import CheckoutView, OpenCheckout, Typed, Understood
 from procedures.trouble import Trouble
 
@@ -332,7 +331,7 @@ def _finish(site: Site, kept: Kept) -> None:
     """Score a session that has just ended, and write that down."""
     kit = kit_of(kept.drill.profile)
     key = key_of(kit, kept.drill.case, kept.drill.seed, kept.drill.start)
-    found, evidence = score(kept.session, kit, key, rubric())
+    found, evidence = score(kept.session, kit, key, rubric_of(site))
     told = debrief_of(found, evidence, kit, key)
     faults = tuple(each.kind for each in kept.drill.case.faults)
     keeping.end(site, kept, found, told.decision, key.own.first, faults)
@@ -341,9 +340,13 @@ def _finish(site: Site, kept: Kept) -> None:
 def debrief_sheet(site: Site, session: str) -> Sheet:
     """The debrief of a session that is over, worked out again from what was done."""
     kept = keeping.read(site, session)
+    if kept.ended is None and replay(kept.session, kit_of(kept.drill.profile)).over:
+        # It could not be scored when it ended: the rubric was no good then.
+        _finish(site, kept)
+        kept = keeping.read(site, session)
     if kept.ended is None:
         raise Trouble("this session is not over yet", do="End it first: go on with it, or give it up.")
     kit = kit_of(kept.drill.profile)
     key = key_of(kit, kept.drill.case, kept.drill.seed, kept.drill.start)
-    found, evidence = score(kept.session, kit, key, rubric())
+    found, evidence = score(kept.session, kit, key, rubric_of(site))
     return replace(sheet_of(debrief_of(found, evidence, kit, key), evidence, kit, key), about=session)

@@ -18,11 +18,14 @@ if TYPE_CHECKING:
     from procedures.clock import Clock
     from procedures.practice.cases import Case
     from procedures.practice.kit import Kit
+    from procedures.practice.rubric import Rubric
 
 NAME: Final = "Practice"
 CASES: Final = "cases"
 """Folder beside the journal with the cases that a trainer of this site wrote, as TOML."""
 MOST_CASES: Final = 500
+RUBRIC: Final = "rubric.toml"
+"""File beside the journal by which a trainer of this site weighs what is scored."""
 
 
 def open_room(folder: Path, clock: Clock, *, station: str) -> Site:
@@ -85,6 +88,17 @@ def shelf(site: Site) -> Shelf:
         except Trouble as trouble:
             troubles.append(f"{file.name}: {trouble.what}")
     return Shelf(found, tuple(troubles))
+
+
+def rubric_of(site: Site) -> Rubric:
+    """How sessions are scored here: by the file that a trainer put beside the records, else as usual.
+
+    Raises PracticeErrors with every mistake of that file: nothing is scored by half a rubric.
+    """
+    from procedures.practice.rubric import load_rubric, rubric
+
+    own = site.folder / RUBRIC
+    return load_rubric(own) if own.exists() else rubric()
 
 
 def kit_of(profile: str) -> Kit:
