@@ -45,11 +45,15 @@ def run(site: Site, *, instrument: str = "", person: str = "", bell: bool = True
             allowed="a terminal; piped input in demo, practice and rehearsal",
             do="Run it at a terminal, or try it with: checklist-tui demo --plain",
         )
-    terminal = sys.stdout.isatty()
     with leaving_on_signals(lines):
-        write = _write_wrapped if terminal else _write
-        mode = LineMode(SiteUseCases(site), lines, write, output.ring if bell and terminal else None)
-        return mode.run(instrument=instrument, person=person)
+        write, ring = writer(bell=bell)
+        return LineMode(SiteUseCases(site), lines, write, ring).run(instrument=instrument, person=person)
+
+
+def writer(*, bell: bool) -> tuple[Callable[[str], None], Callable[[], None] | None]:
+    """What writes on this process's output, and what rings, where that is wanted and there is a terminal."""
+    terminal = sys.stdout.isatty()
+    return _write_wrapped if terminal else _write, output.ring if bell and terminal else None
 
 
 def _write(text: str) -> None:

@@ -8,7 +8,6 @@ from pathlib import Path
 from checklist_tui.commands.session import need_a_terminal
 from checklist_tui.parsing import Parser
 from procedures.site.system import SystemClock, default_folder, new_station_id
-from procedures.trouble import Trouble
 
 
 def configure(parser: Parser) -> None:
@@ -30,14 +29,17 @@ def configure(parser: Parser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Open the room of practice, or begin one, and practise."""
-    if given.plain:
-        raise Trouble("practice has no line mode yet", allowed="a terminal", do="Leave --plain out.")
     need_a_terminal(given)
-    from checklist_tui import practice_app, terminal_bytes
     from checklist_tui.practice_cases import open_practice
 
     folder = Path(given.data) if given.data else default_folder() / "practice"
     use_cases = open_practice(folder, SystemClock(), new_station_id())
     with use_cases.site:
+        if given.plain:
+            from checklist_tui import line_practice
+
+            return line_practice.run(use_cases, bell=not given.no_bell)
+        from checklist_tui import practice_app, terminal_bytes
+
         terminal_bytes.forgive()
         return practice_app.run(use_cases, bell=not given.no_bell, light=given.light)

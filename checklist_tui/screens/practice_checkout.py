@@ -9,9 +9,9 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 
 from checklist_tui.actions import bindings_for
+from checklist_tui.bench_words import seen_closely
 from checklist_tui.screens.checkout import CheckoutScreen
 from checklist_tui.widgets.ask import AskWidget
-from checklist_tui.widgets.bench_face import seen_closely
 from checklist_tui.widgets.bench_panel import BenchPanel
 from checklist_tui.widgets.choice_list import ChoiceList
 from procedures.site.views import CheckoutView
