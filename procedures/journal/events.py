@@ -232,12 +232,13 @@ CATALOGUE: Final[Mapping[str, Kind]] = {
             "faults": WORDS,
             "exam": TEXT,
             "place": WHOLE,
+            "rubric": TABLE,
         },
         about=("session", "trainee"),
     ),
     "practice-exam": Kind({"paper": TABLE, "setter": ID}, about=("setter",)),
 }
-EDITION: Final = "12"
+EDITION: Final = "13"
 """Raised whenever the catalogue or what an event weighs changes: indexes made under another edition are made anew."""
 
 CHECKOUT_KINDS: Final = frozenset(name for name, kind in CATALOGUE.items() if "checkout" in kind.body) - {"handed-out"}

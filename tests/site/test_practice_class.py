@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from contextlib import suppress
 from datetime import timedelta
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -193,6 +194,34 @@ def test_the_beginning_leads_everywhere(cases: PracticeUseCases, trainer: str) -
     for bad in ("no-such", "practice-debrief", "practice-exam"):
         with pytest.raises(Trouble):
             cases.sheet(bad, "nonsense", trainer)
+
+
+def test_a_rubric_that_is_changed_or_broken_takes_nothing_back(
+    cases: PracticeUseCases, clock: ManualClock, trainer: str
+) -> None:
+    """What was scored stays so; an exam goes on, and what could not be scored is when the rubric is mended."""
+    site = cases.site
+    exam = exams.set_one(site, trainer, title="first", instruments=2, minutes=100, seed="3")
+    person = cases.enrol("Tila Novice").id
+    first = exams.take(site, cases.desk, exam, person)
+    clock.advance(2)
+    cases.desk.fail_by_judgement(first, "torn")
+    before = cases.sheet("practice-debrief", first, person)
+    own = site.folder / room.RUBRIC
+    usual = files("procedures.practice").joinpath("rubric.toml").read_text(encoding="utf-8")
+    own.write_text(usual.replace("points = 50", "points = 60"), encoding="utf-8")
+    assert cases.sheet("practice-debrief", first, person) == before
+    own.write_text("format = 2", encoding="utf-8")
+    second = exams.take(site, cases.desk, exam, person)
+    clock.advance(2)
+    with pytest.raises(Trouble):
+        cases.desk.fail_by_judgement(second, "torn")
+    with pytest.raises(Trouble, match="been through"):
+        exams.take(site, cases.desk, exam, person)
+    assert len(records.done(site, exam)) == 1
+    own.unlink()
+    cases.sheet("practice-debrief", second, person)
+    assert len(records.done(site, exam)) == 2
 
 
 def test_what_the_rubric_needs_stays_in_what_is_written_down(cases: PracticeUseCases, trainer: str) -> None:

@@ -37,9 +37,11 @@ from procedures.practice.moments import (
     Turn,
     Work,
 )
+from procedures.practice.rubric import Rubric, rubric
 from procedures.practice.scoring import score
 from procedures.practice.session import replay
 from procedures.routing import ACTIONS
+from procedures.sheets import Lines
 from procedures.site import lookups, picture
 from procedures.site.practising import exams, keeping
 from procedures.site.practising.keeping import Kept
@@ -330,11 +332,12 @@ def conduct_reason(say: str) -> str:
 def _finish(site: Site, kept: Kept) -> None:
     """Score a session that has just ended, and write that down."""
     kit = kit_of(kept.drill.profile)
+    by = rubric_of(site)
     key = key_of(kit, kept.drill.case, kept.drill.seed, kept.drill.start)
-    found, evidence = score(kept.session, kit, key, rubric_of(site))
+    found, evidence = score(kept.session, kit, key, by)
     told = debrief_of(found, evidence, kit, key)
     faults = tuple(each.kind for each in kept.drill.case.faults)
-    keeping.end(site, kept, found, told.decision, key.own.first, faults)
+    keeping.end(site, kept, found, told.decision, key.own.first, faults, by)
 
 
 def debrief_sheet(site: Site, session: str) -> Sheet:
@@ -348,5 +351,8 @@ def debrief_sheet(site: Site, session: str) -> Sheet:
         raise Trouble("this session is not over yet", do="End it first: go on with it, or give it up.")
     kit = kit_of(kept.drill.profile)
     key = key_of(kit, kept.drill.case, kept.drill.seed, kept.drill.start)
-    found, evidence = score(kept.session, kit, key, rubric_of(site))
-    return replace(sheet_of(debrief_of(found, evidence, kit, key), evidence, kit, key), about=session)
+    by = Rubric.model_validate(kept.ended.body["rubric"])
+    found, evidence = score(kept.session, kit, key, by)
+    made = sheet_of(debrief_of(found, evidence, kit, key), evidence, kit, key)
+    own = () if by == rubric() else (Lines(("Scored by the rubric of this room.",), tone="quiet"),)
+    return replace(made, about=session, sections=(*made.sections, *own))

@@ -5,13 +5,23 @@ What an exam holds follows from its paper, so another room that has the paper gi
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from procedures.journal.fields import is_hash
-from procedures.practice.drills import Paper, exam_of, paper_from_json, paper_from_toml, paper_to_json, paper_to_toml
+from procedures.practice.drills import (
+    LONGEST_EXAM_S,
+    MOST_INSTRUMENTS,
+    Paper,
+    exam_of,
+    paper_from_json,
+    paper_from_toml,
+    paper_to_json,
+    paper_to_toml,
+)
 from procedures.practice.kit import kits
 from procedures.site import system
 from procedures.site.practising import keeping, room
@@ -39,6 +49,20 @@ class Exam:
     @property
     def title(self) -> str:
         return self.paper.title
+
+
+def allowed(instruments: int, minutes: float) -> None:
+    """Raises Trouble for so many instruments, or so many minutes, that they make no exam."""
+    if not 1 <= instruments <= MOST_INSTRUMENTS:
+        raise Trouble(
+            f"{instruments} instruments are no exam", allowed=f"1 to {MOST_INSTRUMENTS}", do="Enter it again."
+        )
+    if not 0 < minutes * 60 <= LONGEST_EXAM_S:
+        raise Trouble(
+            f"{minutes:g} minutes are no time for an exam",
+            allowed=f"more than 0, at most {LONGEST_EXAM_S / 60:g}",
+            do="Enter it again.",
+        )
 
 
 def set_one(
@@ -108,10 +132,12 @@ def take(site: Site, desk: PracticeDesk, exam: str, person: str) -> str:
     if ends is not None and site.clock.now().utc >= ends:
         for each in begun:
             if each.hash not in over:
-                desk.view(each.hash)  # which gives it up, since its time is over
+                with suppress(Trouble):  # such as a rubric that is no good
+                    desk.view(each.hash)  # which gives it up, since its time is over
         raise Trouble("the time allowed for this exam is over", do="Look at the results.")
     for each in begun:
-        if each.hash not in over:
+        # One that ended while the rubric was no good is over, though nothing is scored yet.
+        if each.hash not in over and desk.view(each.hash).ending is None:
             return each.hash
     if len(begun) >= len(wanted.paper.drills):
         raise Trouble("you have been through all instruments of this exam", do="Look at the results.")

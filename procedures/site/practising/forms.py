@@ -122,8 +122,12 @@ class SetExam:
     def _taken(self, entered: Entered) -> Taken:
         taken = Taken(entered)
         taken.read("title", lambda text: text)
-        taken.read("instruments", _whole)
-        taken.read("minutes", read_number)
+        instruments = taken.read("instruments", _whole)
+        minutes = taken.read("minutes", read_number)
+        if instruments is not None:
+            taken.check("instruments", lambda: exams.allowed(instruments, 1))
+        if minutes is not None:
+            taken.check("minutes", lambda: exams.allowed(1, float(minutes)))
         taken.read("speed", one_of(_SPEEDS))
         return taken
 

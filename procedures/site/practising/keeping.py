@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from procedures.journal.envelope import Event
     from procedures.practice.bench import Bench
     from procedures.practice.moments import Moment
+    from procedures.practice.rubric import Rubric
     from procedures.site.opening import Site
 
 BEGUN, MOMENT, HINTED, ENDED = "practice-begun", "practice-moment", "practice-hinted", "practice-ended"
@@ -72,8 +73,10 @@ def hinted(site: Site, kept: str, trainee: str, number: int) -> None:
     site.record(HINTED, {"session": kept, "number": number}, about=(kept,), person=trainee)
 
 
-def end(site: Site, kept: Kept, score: Score, decision: str, first: str, faults: tuple[str, ...]) -> Event:
-    """Write down what it came to. It follows from the rest, and is kept so that lists need not work it out again."""
+def end(
+    site: Site, kept: Kept, score: Score, decision: str, first: str, faults: tuple[str, ...], rubric: Rubric
+) -> Event:
+    """Write down what it came to, and by which rubric: another one later does not change what was scored."""
     body = {
         "session": kept.id,
         "trainee": kept.trainee,
@@ -89,6 +92,7 @@ def end(site: Site, kept: Kept, score: Score, decision: str, first: str, faults:
         "faults": list(faults),
         "exam": kept.exam,
         "place": kept.place,
+        "rubric": rubric.model_dump(mode="json"),
     }
     about = (kept.id, kept.trainee, kept.exam) if kept.exam else (kept.id, kept.trainee)
     return site.record(ENDED, body, about=about, person=kept.trainee)
