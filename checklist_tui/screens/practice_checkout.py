@@ -67,9 +67,11 @@ class PracticeCheckoutScreen(CheckoutScreen, inherit_bindings=False):
         self.call_next(self._catch_up)
 
     def _look_on(self) -> None:
-        """Time may have ended it."""
+        """Time may have ended it; of an exam it says how much is left."""
         try:
             self.main.lookout.take(self.cases.desk.tick(self.checkout))
+            left = self.cases.desk.left(self.checkout)
+            self.panel.border_subtitle = "" if left is None else f" exam: {left / 60:.0f} min left "
         except Trouble as trouble:
             self.trouble(trouble)
 

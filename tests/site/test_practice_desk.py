@@ -162,8 +162,10 @@ def test_when_the_time_of_an_exam_is_over_its_instrument_is_given_up(
     until = clock.now().utc + timedelta(minutes=1)
     wanted = Drill(packaged.cases()[CASES[0]], "1", clock.now().utc, "exam")
     session = desk.begin(trainee, wanted, exam="e" * 64, place=1, until=until).checkout
+    assert desk.left(session) == 60
     with pytest.raises(Trouble, match="not set aside"):
         desk.pause(session)
+    assert not desk.pause(session, "the program was left").paused
     clock.advance(61)
     view = desk.view(session)
     assert view.ending is not None

@@ -155,8 +155,13 @@ class PracticeDesk:
         return self._do(checkout, Remedied(done))
 
     def pause(self, checkout: str, why: str = "") -> CheckoutView:
-        """Set the session aside: its time stands still. Refused in an exam."""
+        """Set the session aside: its time stands still. In an exam it does not: that is refused.
+
+        Whoever leaves the program (and so says `why`) leaves an exam as it is: the time allowed runs on.
+        """
         if self._get(checkout).kept.exam:
+            if why:
+                return self.view(checkout)
             raise Trouble("an exam is not set aside", do="Go on, or give this instrument up.")
         return self._do(checkout, Pause())
 
@@ -250,6 +255,11 @@ class PracticeDesk:
     def speed(self, checkout: str) -> int:
         """How many times as fast as a clock its time goes."""
         return self._get(checkout).kept.drill.speed
+
+    def left(self, checkout: str) -> float | None:
+        """Seconds that are left of the exam it belongs to; None for no exam."""
+        until = self._get(checkout).until
+        return None if until is None else max(0.0, (until - self.site.clock.now().utc).total_seconds())
 
     def debrief(self, checkout: str) -> Sheet:
         """What it came to, once it is over; Trouble before."""
