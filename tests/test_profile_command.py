@@ -131,3 +131,30 @@ def test_answers_that_are_missing_or_wrong_are_trouble(tmp_path: Path, capsys: p
         assert main(["profile", "rehearse", PROFILE, "--answers", answers]) == 2
         assert "Traceback" not in capsys.readouterr().err
         assert as_json(capsys, 2, "rehearse", PROFILE, "--answers", answers)["ok"] is False
+
+
+def test_two_revisions_are_compared_by_meaning(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A wider tolerance is marked and ends with 1; another comment is no difference; two profiles are not compared."""
+    text = Path(PROFILE).read_text(encoding="utf-8")
+    wider = tmp_path / "wider.toml"
+    wider.write_text(text.replace('high = "20 %"', 'high = "30 %"').replace("revision = 1", "revision = 2"))
+    assert wider.read_text() != text
+    assert main(["profile", "compare", PROFILE, str(wider)]) == output.NOT_AS_EXPECTED
+    assert "! " in capsys.readouterr().out
+    commented = tmp_path / "commented.toml"
+    commented.write_text("# another comment\n" + text)
+    assert main(["profile", "compare", PROFILE, str(commented), "--json"]) == output.OK
+    assert json.loads(capsys.readouterr().out)["harmless"] is True
+    other = next(each for each in sorted(FOLDER.glob("*.toml")) if str(each) != PROFILE)
+    assert main(["profile", "compare", PROFILE, str(other)]) == output.BAD_INPUT
+    assert "two profiles" in capsys.readouterr().err
+    assert main(["profile", "compare", PROFILE, str(tmp_path / "none.toml")]) == output.BAD_INPUT
+    assert "profile check" in capsys.readouterr().err
+
+
+def test_the_format_is_written_as_a_schema(capsys: pytest.CaptureFixture[str]) -> None:
+    """For editors that check TOML while it is typed."""
+    assert main(["profile", "schema"]) == output.OK
+    made = json.loads(capsys.readouterr().out)
+    assert made["$schema"].startswith("https://json-schema.org/")
+    assert "step" in made["properties"]

@@ -42,6 +42,17 @@ def configure(parser: Parser) -> None:
     )
     rehearse.add_argument("file", metavar="FILE", help="a profile, TOML")
     rehearse.add_argument("--answers", metavar="FILE", required=True, help="scripted answers, TOML")
+    about = "what is different in another revision of a profile, by meaning; what is loosened is marked"
+    compare = add("compare", about, "checklist-tui profile compare chamber-1.toml chamber-2.toml", run_compare)
+    compare.add_argument("before", metavar="BEFORE", help="the revision in use, TOML")
+    compare.add_argument("after", metavar="AFTER", help="the other revision, TOML")
+    schema = kinds.add_parser(
+        "schema",
+        help="the format of profiles as a JSON Schema, for editors that check TOML",
+        description="the format of profiles as a JSON Schema, for editors that check TOML",
+        example="checklist-tui profile schema > profile.schema.json",
+    )
+    schema.set_defaults(run=run_schema)
     about = "a blank form of the profile in force, to be filled in on paper when the laptop cannot be used"
     blank = add(
         "print", about, "checklist-tui profile print C-101 --html form.html --expected expected.html", run_print
@@ -109,6 +120,30 @@ def run_rehearse(given: argparse.Namespace) -> int:
     else:
         output.write("\n".join(_rehearsal_lines(result)))
     return output.OK if as_expected else output.NOT_AS_EXPECTED
+
+
+def run_compare(given: argparse.Namespace) -> int:
+    """Print every difference. Exit 1 when something is loosened, cannot be weighed, or leads to fit for use anew."""
+    from procedures.site import profile_compare
+
+    found = profile_compare.compare_files(Path(given.before), Path(given.after))
+    if given.json:
+        output.write_json({"ok": True, **found.body})
+    else:
+        marked = f"{found.flagged} marked with “!”: look at each before it is adopted." if found.flagged else ""
+        output.write("\n".join(line for line in (*found.lines, marked) if line))
+    return output.NOT_AS_EXPECTED if found.flagged else output.OK
+
+
+def run_schema(given: argparse.Namespace) -> int:
+    """Print the JSON Schema of the profile format."""
+    del given
+    import json
+
+    from procedures.site import profile_compare
+
+    output.write(json.dumps(profile_compare.json_schema(), indent=2, ensure_ascii=False))
+    return output.OK
 
 
 def run_print(given: argparse.Namespace) -> int:
