@@ -41,7 +41,7 @@ def run(*words: str, **more: object) -> subprocess.CompletedProcess[str]:
 EVERY = [
     (),
     *((name,) for name in COMMANDS),
-    *(("profile", action) for action in ("check", "paths", "rehearse", "print")),
+    *(("profile", action) for action in ("check", "paths", "rehearse", "print", "compare", "schema")),
     *(("people", action) for action in ("list", "pin")),
     *(("inventory", action) for action in ("export", "import")),
     *(("exchange", action) for action in ("out", "heads", "in", "join")),
