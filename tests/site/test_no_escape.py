@@ -539,6 +539,10 @@ class Run:
     withdrawn: bool = False
 
 
+AS_FOUND = "as-found"
+"""How the zero stood before it was set. A bad one puts uses in doubt; set right, it speaks against nothing here."""
+
+
 @dataclass
 class Cleared:
     at: int
@@ -653,7 +657,7 @@ class Escapes(RuleBasedStateMachine):
                 taken = any(event.kind == "answered" for event in added)
                 if taken and isinstance(ask, Place):
                     run.flat = True
-                elif taken:
+                elif taken and ask.key != AS_FOUND:
                     run.tainted = True
         except Trouble:
             return False
