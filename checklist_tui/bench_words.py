@@ -18,7 +18,7 @@ def beside(face: Face) -> tuple[str, ...]:
         said.append("clicks: " + ("a few" if face.clicks < 2 else "many" if face.clicks < 12 else "very many"))
     if face.counting:
         said.append(f"counting, {face.counting:.0f} s to go")
-    said.append(f"source in the jig: {face.source}" if face.source else "no source is near")
+    said.append(f"source: {face.source}" if face.source else "no source is near")
     if face.slide:
         said.append(f"slide {face.slide}")
     if face.case != "shut":

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 
-from checklist_tui.actions import bindings_for
+from checklist_tui.actions import Place, bindings_for
 from checklist_tui.screens import body_parts
 from checklist_tui.screens.base import BaseScreen
 from checklist_tui.widgets.ask import AskWidget
@@ -25,7 +25,7 @@ from procedures.trouble import Trouble
 class CheckoutScreen(BaseScreen[None]):
     """Shows the latest view of one checkout and hands answers to the desk. Decides nothing."""
 
-    place = "checkout"
+    place: ClassVar[Place] = "checkout"
     help_text = "Do what the instruction says, then answer with what you see. Every answer is kept at once."
     BINDINGS: ClassVar[list[BindingType]] = [
         *bindings_for("checkout"),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, cast
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
+from textual.widgets import Static
 
 from checklist_tui.actions import bindings_for
 from checklist_tui.bench_words import seen_closely
@@ -43,6 +44,8 @@ class PracticeCheckoutScreen(CheckoutScreen, inherit_bindings=False):
     def __init__(self, view: CheckoutView) -> None:
         super().__init__(view)
         self._ticks = 0
+        self._exam = Static("", classes="quiet", markup=False)
+        self._exam.display = False
 
     @property
     def cases(self) -> PracticeUseCases:
@@ -50,6 +53,7 @@ class PracticeCheckoutScreen(CheckoutScreen, inherit_bindings=False):
 
     def content(self) -> ComposeResult:
         yield self._head
+        yield self._exam
         yield BenchPanel(self.cases.desk, self.checkout)
         with Vertical(classes="bench-checkout"):
             yield self._instruction
@@ -71,7 +75,8 @@ class PracticeCheckoutScreen(CheckoutScreen, inherit_bindings=False):
         try:
             self.main.lookout.take(self.cases.desk.tick(self.checkout))
             left = self.cases.desk.left(self.checkout)
-            self.panel.border_subtitle = "" if left is None else f" exam: {left / 60:.0f} min left "
+            self._exam.display = left is not None
+            self._exam.update(f" Exam: {(left or 0) / 60:.0f} min left for all of it")
         except Trouble as trouble:
             self.trouble(trouble)
 
@@ -148,6 +153,25 @@ class PracticeCheckoutScreen(CheckoutScreen, inherit_bindings=False):
             yes="Set it",
             example=what[1],
             then=said,
+        )
+
+    def action_fail(self) -> None:
+        """As at the real desk, in words that are true of a simulated instrument."""
+
+        def reason(say: str | None) -> None:
+            if say:
+                self.call_later(self._do, lambda: self.cases.desk.fail_by_judgement(self.checkout, say))
+
+        if self.view.paused:
+            self.trouble(Trouble("this session is set aside", do="Go on with it first."))
+            return
+        self.open(
+            "reason:ReasonScreen",
+            f"{self.view.label} fails. Why?",
+            what="A real one would be locked out at once. Here the session ends, and the debrief follows.",
+            yes=f"Yes, {self.view.label} fails",
+            example="the window is torn",
+            then=reason,
         )
 
     def action_hint(self) -> None:

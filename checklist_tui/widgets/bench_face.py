@@ -56,7 +56,7 @@ def picture(face: Face, width: int) -> tuple[str, ...]:
     if face.needle is None:
         return ("", "  no indicator is to be seen", "", f"  {where}")
     if face.battery is not None and face.battery.places:
-        return (*_battery_lines(face, width), f"  {where}")
+        return _battery_lines(face, width)
     if face.battery is not None and face.battery.full_volts:
         return (*scale_lines(_in_volts(face.needle.position, face.battery), width), "  battery test, V")
     return (*scale_lines(face.needle, width), f"  {where}")
@@ -70,21 +70,20 @@ def _in_volts(position: float, battery: BatteryFace) -> NeedleFace:
     return NeedleFace(position, figures, round(top / (battery.division or 1.0)))
 
 
-def _battery_lines(face: Face, width: int) -> tuple[str, str, str]:
+def _battery_lines(face: Face, width: int) -> tuple[str, str, str, str]:
+    """The marked bands with a number each, and what they are called: a name may be wider than its band."""
     assert face.battery is not None
     assert face.needle is not None
     long = min(width, WIDEST) - 2 * _MARGIN - 1
     edges = [0.0, *face.battery.edges, 1.0]
-    names = [" "] * (long + 2 * _MARGIN + 1)
+    numbers = [" "] * (long + 2 * _MARGIN + 1)
     marks = ["─"] * (long + 1)
     for edge in edges:
         marks[round(edge * long)] = "│"
-    for (low, high), place in zip(pairwise(edges), face.battery.places, strict=False):
-        room = max(0, round((high - low) * long) - 1)
-        begin = _MARGIN + round(low * long) + 1
-        text = place[:room]
-        names[begin : begin + len(text)] = list(text)
-    return "".join(names).rstrip(), " " * _MARGIN + "".join(marks), _pointer(face.needle, long)
+    for number, (low, high) in enumerate(pairwise(edges), 1):
+        numbers[_MARGIN + round((low + high) / 2 * long)] = str(number)
+    names = "  ".join(f"{number} {place}" for number, place in enumerate(face.battery.places, 1))
+    return "".join(numbers).rstrip(), " " * _MARGIN + "".join(marks), _pointer(face.needle, long), f"  {names}"
 
 
 class BenchFace(Static):

@@ -59,7 +59,7 @@ def unfinished(site: Site, trainee: str) -> tuple[tuple[str, str], ...]:
     begun = site.journal.about(trainee, kinds=(keeping.BEGUN,), limit=SHOWN)
     over = {each.body["session"] for each in site.journal.about(trainee, kinds=(keeping.ENDED,), limit=-1)}
     return tuple(
-        (each.hash, f"{_kind(each.body['drill'])}, begun {local_time.said(site, each.utc)}")
+        (each.hash, f"{_kind(each.body['drill'])}, begun {local_time.said(site, each.utc)}:{each.utc:%S}")
         for each in begun
         if each.hash not in over and not each.body["exam"]
     )
