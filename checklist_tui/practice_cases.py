@@ -112,8 +112,6 @@ class PracticeUseCases:
         return iter(())
 
     def sheet(self, name: str, about: str, person: str) -> Sheet:
-        if name == "practice-debrief":
-            return self._desk.debrief(about)
         from procedures.site.practising import records
 
         return records.sheet(self.site, name, about, person)

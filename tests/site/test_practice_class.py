@@ -106,6 +106,23 @@ def test_only_a_trainer_sees_what_others_did_or_sets_an_exam(cases: PracticeUseC
     assert records.sheet(cases.site, "practice-trainee", trainee, trainee).title == "PRACTICE: Tila Novice"
 
 
+def test_a_debrief_is_for_whoever_worked_it_and_for_trainers(
+    cases: PracticeUseCases, clock: ManualClock, trainer: str
+) -> None:
+    """It holds the answers of an exam that others have still to take."""
+    exam = exams.set_one(cases.site, trainer, title="first", instruments=1, minutes=100, seed="3")
+    person, other = cases.enrol("Tila Novice").id, cases.enrol("Otto Other").id
+    session = exams.take(cases.site, cases.desk, exam, person)
+    clock.advance(2)
+    cases.desk.fail_by_judgement(session, "torn")
+    for who in (other, ""):
+        with pytest.raises(Trouble, match="only a trainer"):
+            cases.sheet("practice-debrief", session, who)
+        with pytest.raises(Trouble, match="only a trainer"):
+            cases.write_report("json", Deed("", "sheet", "practice-debrief", session), Query(), who)
+    assert cases.sheet("practice-debrief", session, person) == cases.sheet("practice-debrief", session, trainer)
+
+
 def test_the_time_allowed_runs_on_while_nobody_sits_there(
     cases: PracticeUseCases, clock: ManualClock, trainer: str
 ) -> None:
