@@ -352,7 +352,11 @@ class ChecklistApp(App[None]):
 
 def run(site: Site, *, bell: bool = True, light: bool = False, reports: Path | None = None) -> int:
     """Runs the terminal interface on `site`; the process's exit code."""
-    app = ChecklistApp(SiteUseCases(site), bell=bell, light=light, reports=reports)
+    return run_app(ChecklistApp(SiteUseCases(site), bell=bell, light=light, reports=reports))
+
+
+def run_app(app: ChecklistApp) -> int:
+    """Runs this app to its end; the process's exit code."""
     app.run()
     if app.last_words:
         # Not by the app's own message on leaving, which breaks the name of a file at the edge of the terminal.

@@ -39,11 +39,6 @@ _CHOICES: Final = (
     Option("drill", "A drill: perhaps something is wrong"),
     Option("leave", "Leave"),
 )
-_SPEEDS: Final = (
-    Option("1", "Waits as long as they are"),
-    Option("4", "4 times as fast"),
-    Option("10", "10 times as fast"),
-)
 
 
 def run(cases: PracticeUseCases, *, bell: bool = True) -> int:
@@ -200,7 +195,7 @@ class PracticeLines:
             return False
         kinds = (*(Option(*each) for each in self._cases.kinds()), Option("", "Any of them"))
         kind = self._chosen("On which instrument?", kinds)
-        speed = int(self._chosen("How fast do waits go?", _SPEEDS))
+        speed = int(self._chosen("How fast do waits go?", tuple(Option(*each) for each in self._cases.speeds())))
         try:
             session = self._cases.begin(person.id, kind, free=what == "free", speed=speed)
             Conversation(self._talk, self._cases.desk.view(session), person.id, lambda _: None).run()

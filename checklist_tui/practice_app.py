@@ -7,8 +7,7 @@ from typing import Any
 
 from textual.screen import Screen
 
-from checklist_tui import output
-from checklist_tui.app import ChecklistApp, screen
+from checklist_tui.app import ChecklistApp, run_app, screen
 from checklist_tui.practice_cases import PracticeUseCases
 from checklist_tui.screens.checkout import CheckoutScreen
 from procedures.sheets import Deed
@@ -37,8 +36,4 @@ class PracticeApp(ChecklistApp):
 
 def run(use_cases: PracticeUseCases, *, bell: bool = True, light: bool = False, reports: Path | None = None) -> int:
     """Runs practice; the process's exit code."""
-    app = PracticeApp(use_cases, bell=bell, light=light, reports=reports)
-    app.run()
-    if app.last_words:
-        output.complain([app.last_words])
-    return app.return_code or 0
+    return run_app(PracticeApp(use_cases, bell=bell, light=light, reports=reports))

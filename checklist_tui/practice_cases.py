@@ -53,6 +53,10 @@ class PracticeUseCases:
         """The kinds of instrument there are, by id, in words."""
         return beginning.kinds()
 
+    def speeds(self) -> tuple[tuple[str, str], ...]:
+        """How fast waits may go, in words."""
+        return beginning.SPEEDS
+
     def begin(self, person: str, kind: str, *, free: bool, speed: int) -> str:
         """Begin free practice or a drill on an instrument of this kind, any for ""; the session's id."""
         return beginning.begin(self.site, self._desk, person, kind, free=free, speed=speed)

@@ -30,11 +30,6 @@ CHOICES = (
     ("room", "Exams, the class, everything else"),
     ("new", "I am new here: put my name on the list"),
 )
-SPEEDS = (
-    ("1", "As long as they are: 1 ×"),
-    ("4", "Four times as fast: 4 ×"),
-    ("10", "Ten times as fast: 10 ×"),
-)
 
 
 class PracticeHomeScreen(BaseScreen[None]):
@@ -120,7 +115,7 @@ class PracticeHomeScreen(BaseScreen[None]):
                 self._begin(person, kind, free=free, speed=int(speed))
 
         more = "Only time goes faster. The speed stands in the record."
-        self.open("choose:ChooseScreen", "How fast do waits go?", SPEEDS, more=more, then=chosen)
+        self.open("choose:ChooseScreen", "How fast do waits go?", self.cases.speeds(), more=more, then=chosen)
 
     def _begin(self, person: PersonView, kind: str, *, free: bool, speed: int) -> None:
         try:

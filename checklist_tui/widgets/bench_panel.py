@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Final, Protocol
 
 from textual.app import ComposeResult
@@ -54,14 +53,6 @@ class Works(Protocol):
     def controls(self, checkout: str) -> Mapping[str, tuple[str, ...]]: ...
     def work(self, checkout: str, control: str, value: str | float) -> Face: ...
     def turn(self, checkout: str, turns: float) -> Face: ...
-
-
-@dataclass(frozen=True, slots=True)
-class _Knob:
-    """A button of the panel: its control, and what pressing it does."""
-
-    control: str
-    way: int = 0
 
 
 class BenchPanel(Vertical, can_focus=True):

@@ -15,6 +15,12 @@ if TYPE_CHECKING:
     from procedures.site.opening import Site
     from procedures.site.practising.desk import PracticeDesk
 
+SPEEDS: Final = (
+    ("1", "As long as they are: 1 ×"),
+    ("4", "Four times as fast: 4 ×"),
+    ("10", "Ten times as fast: 10 ×"),
+)
+"""How fast waits may go, each with the words for it."""
 SHOWN: Final = 12
 """Sessions that are named one by one."""
 _LONGEST_NAME: Final = 80

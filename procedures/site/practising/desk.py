@@ -15,10 +15,8 @@ from typing import TYPE_CHECKING, Final
 from procedures import conduct, settling
 from procedures.answers import understand
 from procedures.asks import Hold
-from procedures.practice.answer_key import key_of
 from procedures.practice.bench import Bench
 from procedures.practice.controls import controls_of
-from procedures.practice.debrief import debrief_of, sheet_of
 from procedures.practice.drills import Drill
 from procedures.practice.kit import papers_of
 from procedures.practice.moments import (
@@ -37,15 +35,13 @@ from procedures.practice.moments import (
     Turn,
     Work,
 )
-from procedures.practice.rubric import Rubric, rubric
-from procedures.practice.scoring import score
 from procedures.practice.session import replay
 from procedures.routing import ACTIONS
-from procedures.sheets import Lines
 from procedures.site import lookups, picture
-from procedures.site.practising import exams, keeping
+from procedures.site.clearing import reason_text
+from procedures.site.practising import exams, keeping, scored
 from procedures.site.practising.keeping import Kept
-from procedures.site.practising.room import kit_of, practice_only, rubric_of
+from procedures.site.practising.room import kit_of, practice_only
 from procedures.site.views import CheckoutView, OpenCheckout, Typed, Understood
 from procedures.trouble import Trouble
 
@@ -179,7 +175,7 @@ class PracticeDesk:
 
     def fail_by_judgement(self, checkout: str, say: str) -> CheckoutView:
         """The trainee fails the step being done, with a reason."""
-        return self._do(checkout, Judge(conduct_reason(say)))
+        return self._do(checkout, Judge(reason_text(say)))
 
     def abandon(self, checkout: str, why: str = "") -> CheckoutView:
         """Give it up."""
@@ -199,7 +195,7 @@ class PracticeDesk:
     def note(self, checkout: str, text: str) -> None:
         """Write a note beside the session."""
         kept = self._get(checkout).kept
-        self.site.record("note", {"text": conduct_reason(text), "session": kept.id}, about=(kept.id,))
+        self.site.record("note", {"text": reason_text(text), "session": kept.id}, about=(kept.id,))
 
     # --- the instrument --------------------------------------------------------------------------------------------
 
@@ -263,7 +259,7 @@ class PracticeDesk:
 
     def debrief(self, checkout: str) -> Sheet:
         """What it came to, once it is over; Trouble before."""
-        return debrief_sheet(self.site, checkout)
+        return scored.debrief_sheet(self.site, checkout)
 
     # --- within ----------------------------------------------------------------------------------------------------
 
@@ -315,7 +311,7 @@ class PracticeDesk:
     def _finished(self, sitting: _Sitting) -> None:
         """It is over: what it came to is written down, once."""
         if not keeping.is_ended(self.site, sitting.kept.id):
-            _finish(self.site, keeping.as_far_as(sitting.kept, sitting.bench, sitting.hints))
+            scored.finish(self.site, keeping.as_far_as(sitting.kept, sitting.bench, sitting.hints))
 
     def _keep(self, kept: Kept, bench: Bench, what: Deed | Entry) -> None:
         """It happens at the bench, which refuses what cannot be, and is written down."""
@@ -327,42 +323,3 @@ class PracticeDesk:
         if waiting is None or not isinstance(asked, Hold):
             return None
         return settling.Hold(waiting.seconds, waiting.begun, now)
-
-
-def conduct_reason(say: str) -> str:
-    """A reason in a person's own words. Raises Trouble when it is empty or too long."""
-    from procedures.site.clearing import reason_text
-
-    return reason_text(say)
-
-
-# --- what it came to -----------------------------------------------------------------------------------------------
-
-
-def _finish(site: Site, kept: Kept) -> None:
-    """Score a session that has just ended, and write that down."""
-    kit = kit_of(kept.drill.profile)
-    by = rubric_of(site)
-    key = key_of(kit, kept.drill.case, kept.drill.seed, kept.drill.start)
-    found, evidence = score(kept.session, kit, key, by)
-    told = debrief_of(found, evidence, kit, key)
-    faults = tuple(each.kind for each in kept.drill.case.faults)
-    keeping.end(site, kept, found, told.decision, key.own.first, faults, by)
-
-
-def debrief_sheet(site: Site, session: str) -> Sheet:
-    """The debrief of a session that is over, worked out again from what was done."""
-    kept = keeping.read(site, session)
-    if kept.ended is None and replay(kept.session, kit_of(kept.drill.profile)).over:
-        # It could not be scored when it ended: the rubric was no good then.
-        _finish(site, kept)
-        kept = keeping.read(site, session)
-    if kept.ended is None:
-        raise Trouble("this session is not over yet", do="End it first: go on with it, or give it up.")
-    kit = kit_of(kept.drill.profile)
-    key = key_of(kit, kept.drill.case, kept.drill.seed, kept.drill.start)
-    by = Rubric.model_validate(kept.ended.body["rubric"])
-    found, evidence = score(kept.session, kit, key, by)
-    made = sheet_of(debrief_of(found, evidence, kit, key), evidence, kit, key)
-    own = () if by == rubric() else (Lines(("Scored by the rubric of this room.",), tone="quiet"),)
-    return replace(made, about=session, sections=(*made.sections, *own))

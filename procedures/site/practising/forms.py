@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from procedures.site.opening import Site
 
 Entered = Mapping[str, str]
-_SPEEDS: Final = (Option("1", "1 ×, as long as they are"), Option("4", "4 ×"), Option("10", "10 ×"))
+_SPEEDS: Final = tuple(Option(*each) for each in beginning.SPEEDS)
 _CAN_TAKE: Final = "Everybody on the list can take it."
 _WHO: Final = (Option("trainee", "somebody who learns"), Option("trainer", "a trainer"))
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from procedures.asks import Option
@@ -17,17 +16,15 @@ from procedures.readiness import zone_of
 from procedures.sheets import Column, Deed, Filter, Grid, Lines, Listing, Pairs, Plot, PlotDot, PlotLine, Row, Sheet
 from procedures.site import local_time, naming
 from procedures.site.practising import exams, keeping, room
+from procedures.site.practising.done import MOST, Done, done
 from procedures.trouble import Trouble
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from procedures.journal.envelope import Event
     from procedures.sheets import Query, Section
     from procedures.site.opening import Site
 
-MOST: Final = 2_000
-"""Sessions that the class is told from: the newest."""
 MOST_FAULTS: Final = 20
 _SORTS: Final = {"free": "free practice", "drill": "drill", "exam": "exam"}
 _ONLY_TRAINERS: Final = "only a trainer looks at what others did"
@@ -57,58 +54,6 @@ def write(site: Site, kind: str, deed: Deed, query: Query, person: str) -> Path:
 
     given: Any = kind
     return printing.write(site, deed.name, deed.about, goes=deed.goes, kind=given, person=person, query=query).resolve()
-
-
-# --- what was written down -----------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Done:
-    """A session that is over, as it was written down."""
-
-    event: Event
-
-    @property
-    def body(self) -> Mapping[str, Any]:
-        return self.event.body
-
-    @property
-    def trainee(self) -> str:
-        return str(self.body["trainee"])
-
-    @property
-    def passed(self) -> bool:
-        return bool(self.body["score"]["passed"])
-
-    @property
-    def worst(self) -> bool:
-        """Whether a faulty instrument was called fit for use."""
-        return bool(self.body["score"]["worst"])
-
-    @property
-    def percent(self) -> float:
-        return float(self.body["score"]["percent"])
-
-    @property
-    def missed(self) -> bool:
-        """Whether its fault was there to be found and was not."""
-        return any(
-            line["name"] == "fault" and line["possible"] > line["gained"] for line in self.body["score"]["lines"]
-        )
-
-    def found(self, kind: str) -> bool | None:
-        """Whether this kind of fault was found; None where it had none of it, or none that its checkout shows."""
-        if kind not in self.body["faults"] or not self.body["first"]:
-            return None
-        return not self.missed
-
-
-def done(site: Site, about: str = "", *, limit: int = MOST) -> tuple[Done, ...]:
-    """Sessions that are over, newest first; those of one trainee or exam, or all."""
-    if about:
-        return tuple(Done(each) for each in site.journal.about(about, kinds=(keeping.ENDED,), limit=limit))
-    found, _ = site.journal.happened((keeping.ENDED,), limit=limit)
-    return tuple(Done(each) for each in found)
 
 
 # --- sheets --------------------------------------------------------------------------------------------------------
@@ -147,7 +92,7 @@ def _beginning(site: Site, about: str, person: str) -> Sheet:
 
 def _debrief(site: Site, about: str, person: str) -> Sheet:
     """What a session came to: for whoever worked it, and for trainers. It holds the answers of an exam."""
-    from procedures.site.practising.desk import debrief_sheet
+    from procedures.site.practising.scored import debrief_sheet
 
     _may_look(site, person, keeping.read(site, about).trainee)
     return debrief_sheet(site, about)
